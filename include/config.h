@@ -1,0 +1,132 @@
+/* The configuration, as read from the file by daemon/record/config.c.
+ *
+ * Loaded whole or not at all: config_load() collects every problem of the file
+ * and of the maps it names before it gives up. Everything is allocated at load
+ * time and never changes after; a reload makes a second struct. */
+#ifndef METERBOOK_CONFIG_H
+#define METERBOOK_CONFIG_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "map.h"
+
+enum {
+    CONFIG_NAME_SIZE = 48,
+    CONFIG_PATH_SIZE = 256,
+    CONFIG_MAX_BUSES = 32,
+    CONFIG_MAX_METERS = 64,
+    METER_NUMBER_MAX = 999, /* a meter's number in the record: 1..999 */
+    METER_DERIVED = 1023,   /* the derived grid meter's number */
+};
+
+enum meter_role {
+    ROLE_PRODUCTION,
+    ROLE_GRID,
+    ROLE_CONSUMPTION,
+    ROLE_BRANCH,
+    ROLE_PART,
+    ROLE_STORAGE,
+    ROLE_GENERATOR,
+    ROLE_WEATHER,
+    ROLE_COUNT
+};
+
+enum bus_kind { BUS_RTU, BUS_TCP, BUS_RTU_TCP, BUS_KIND_COUNT };
+enum parity { PARITY_EVEN, PARITY_ODD, PARITY_NONE };
+enum clock_trust { TRUST_NETWORK, TRUST_BATTERY, TRUST_COUNT };
+
+struct config_site {
+    char name[CONFIG_NAME_SIZE];
+    char time_zone[CONFIG_NAME_SIZE]; /* exists in the zone data */
+    char zone_edition[16];            /* of the zone data, e.g. "2024a"; "" where unknown */
+    double latitude, longitude;       /* degrees, north and east positive */
+    int32_t interval_s;               /* 10..3600, divides every local midnight of the zone */
+    int32_t poll_period_ms;           /* 200..60000 */
+    int32_t commit_s;                 /* at most one commit in this time; 0 = each interval */
+    enum clock_trust clock_trust;
+    double voltage_min, voltage_max;     /* V, reading gate */
+    double frequency_min, frequency_max; /* Hz, reading gate */
+};
+
+struct config_bus {
+    char name[CONFIG_NAME_SIZE];
+    enum bus_kind kind;
+    char device[CONFIG_PATH_SIZE]; /* RTU: path; TCP: host name or address */
+    int32_t port;                  /* TCP */
+    int32_t baud;
+    enum parity parity;
+    int32_t stop_bits;
+    bool rs485;                 /* ask the kernel for RS-485 mode */
+    bool echo;                  /* the adapter hears itself */
+    bool shared;                /* another master on this bus is accepted */
+    bool close_after_cycle;     /* TCP: for devices that allow one client */
+    int32_t fifo_wait_us;       /* how much later than the wire a UART hands bytes over */
+    int32_t gap_us;             /* least silence before a request; 0 = t3.5 */
+    int32_t response_timeout_ms;/* default 1000 */
+    int32_t listen_ms;          /* RTU: time to listen for another master before the first request */
+};
+
+struct config_meter {
+    int32_t number;               /* 1..999: identity in the record, outlives the name */
+    char name[CONFIG_NAME_SIZE];  /* label, may change */
+    int32_t bus;                  /* index in buses */
+    int32_t unit_id;              /* 1..247; 0..255 over TCP */
+    int32_t map;                  /* index in maps */
+    enum meter_role role;
+    bool delivers_by_export;      /* production, part, storage, generator: which counter is delivery to the site */
+    bool gross;                   /* production: sold whole, not behind the house meter */
+    bool phases_apart;            /* counts each phase by itself (else netted across phases) */
+    int32_t phases;               /* 1 or 3 */
+    bool reversed;                /* direction: import and export exchanged by the wiring */
+    int64_t rated_w;              /* highest power that can flow, W; for the reading gate */
+    int64_t peak_w;               /* parts and production: Wp */
+    int32_t plane_azimuth;        /* degrees from north, clockwise; -1 unknown */
+    int32_t tilt;                 /* degrees from horizontal; -1 unknown */
+    char accuracy_class[8];       /* "1", "0.5S", "B" ...; "" unknown */
+    int32_t ct_primary, ct_secondary; /* 1/1 without */
+    int32_t vt_primary, vt_secondary;
+    int32_t gap_us;               /* a silence of its own before requests; 0 = the bus's */
+    int32_t response_timeout_ms;  /* 0 = the bus's */
+    int32_t max_registers;        /* 0 = the map's */
+    int32_t sunspec_base;         /* for walked maps: -1 = try 40000, 0, 50000 */
+    bool grid_sign_export;        /* a walked meter model counts power > 0 as export */
+};
+
+struct config {
+    struct config_site site;
+    char database[CONFIG_PATH_SIZE];
+    char runtime[CONFIG_PATH_SIZE];  /* directory: latest, boot id, pause files */
+    char logbook[CONFIG_PATH_SIZE];  /* "" = none */
+    char hash[17];                   /* of all bytes read (file and includes) */
+    char *text;                      /* the file and its includes, as loaded */
+    size_t text_size;
+    int32_t bus_count, meter_count, map_count;
+    struct config_bus buses[CONFIG_MAX_BUSES];
+    struct config_meter meters[CONFIG_MAX_METERS];
+    struct register_map *maps;
+    char **map_texts;                /* the maps' files as loaded; "" for a walked one */
+};
+
+/* Every problem of a load, in file order, as "file:line: what, what is allowed". */
+struct problems {
+    int32_t errors, warnings;
+    void (*say)(void *self, bool error, const char *line); /* called once per problem */
+    void *self;
+};
+
+/* Reads the file, its includes and its maps. Returns the configuration, to be
+ * given to config_free(), or NULL after at least one error was said. */
+struct config *config_load(const char *path, struct problems *problems);
+void config_free(struct config *config);
+
+/* Names of the enumerations, as written in the file. */
+const char *role_name(enum meter_role role);
+const char *bus_kind_name(enum bus_kind kind);
+
+/* Says what this configuration makes impossible to answer, a line each,
+ * without a file position. Part of `meterbookd -n`. */
+void config_impossible(const struct config *config, void (*say)(void *self, const char *line), void *self);
+
+#endif
