@@ -1,0 +1,61 @@
+/* Walking a SunSpec model chain: finds a meter's points on the wire and makes a
+ * register map of them. Pure: it says which registers it wants next and is told
+ * what came; no clock, no wire, no allocation.
+ *
+ *     sunspec_start(&walk, base, max_registers, grid_sign_export);
+ *     while (sunspec_next(&walk, &request) == SUNSPEC_ASKING)
+ *         sunspec_take(&walk, ask(request) ? registers : NULL);
+ *
+ * sunspec_next() changes nothing: until sunspec_take() it gives the same
+ * request again, so the caller may retry a silent or garbled one as it likes.
+ * A walk that failed begins anew with sunspec_start(). */
+#ifndef METERBOOK_SUNSPEC_H
+#define METERBOOK_SUNSPEC_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "map.h"
+#include "plan.h"
+
+enum {
+    SUNSPEC_TRY_BASES = -1, /* 40000, then 0, then 50000 */
+    SUNSPEC_MAX_MODELS = 64,
+    SUNSPEC_REASON_SIZE = 120,
+};
+
+enum sunspec_state {
+    SUNSPEC_ASKING, /* wants another request answered */
+    SUNSPEC_DONE,   /* `map` is complete and has at least one point */
+    SUNSPEC_FAILED, /* `reason` says why */
+};
+
+struct sunspec_walk {
+    enum sunspec_state state;
+    bool marker_found;
+    bool grid_sign_export;
+    int32_t base_index, base_count;
+    int32_t bases[3];
+    int32_t address;          /* of the registers wanted next */
+    int32_t model_count;      /* headers seen */
+    bool has_inverter, has_meter;
+    bool has_model[3];        /* 302, 303, 307 */
+    struct register_map map;  /* grows during the walk, valid when DONE */
+    char reason[SUNSPEC_REASON_SIZE];
+};
+
+/* Begins a walk. base: 0..65535, or SUNSPEC_TRY_BASES. max_registers: of one
+ * request to this meter, 0 = 125; points that do not fit in one request with
+ * their scale register are left out. grid_sign_export: a meter model (201-214)
+ * counts power > 0 as export; the standard leaves it open. */
+void sunspec_start(struct sunspec_walk *walk, int32_t base, int32_t max_registers, bool grid_sign_export);
+
+/* What the walk wants. Fills in `request` (function 3, two registers, class
+ * READ_START) with SUNSPEC_ASKING only. */
+enum sunspec_state sunspec_next(const struct sunspec_walk *walk, struct request *request);
+
+/* The answer to sunspec_next()'s request: its registers (as many as asked for),
+ * or NULL for an exception or no answer. Does nothing unless ASKING. */
+void sunspec_take(struct sunspec_walk *walk, const uint16_t *registers);
+
+#endif
