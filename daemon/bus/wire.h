@@ -9,6 +9,8 @@
 
 #include "plan.h"
 
+enum { WIRE_WHY_SIZE = 160 };
+
 enum wire_result {
     WIRE_OK = 0,
     WIRE_SILENT = -1,    /* no answer before the deadline */
@@ -29,7 +31,8 @@ struct wire_reply {
 };
 
 struct wire_ops {
-    /* Opens and locks. WIRE_OK, WIRE_BUSY, WIRE_GONE or WIRE_PENDING; `why` gets a text (size 160). */
+    /* Opens and locks. WIRE_OK, WIRE_BUSY, WIRE_GONE or WIRE_PENDING; `why` (WIRE_WHY_SIZE bytes) gets a
+     * text: what failed, or with WIRE_OK a warning or nothing. */
     enum wire_result (*open)(void *self, char *why);
     /* Listens for `for_us` without sending; WIRE_OK (nothing understood heard), WIRE_FOREIGN, WIRE_GONE. */
     enum wire_result (*listen)(void *self, int64_t for_us);
