@@ -1,4 +1,7 @@
-/* Registers to numbers: order, type, sign, scale, not-implemented codes. Pure. */
+/* Registers to numbers: order, type, sign, scale, not-implemented codes. Pure.
+ *
+ * Everything is computed in integers, floats too (a float is a whole number
+ * times a power of two): 1234.5 kWh is 1 234 500 000 mWh, never one less. */
 #ifndef METERBOOK_DECODE_H
 #define METERBOOK_DECODE_H
 
@@ -10,22 +13,30 @@
 enum decode_result {
     DECODE_OK = 0,
     DECODE_ABSENT = -1,  /* the meter's not-implemented code, NaN, or an invalid scale register */
-    DECODE_RANGE = -2,   /* does not fit int64 thousandths, or an invalid decimal code */
+    DECODE_RANGE = -2,   /* does not fit int64 thousandths, an infinity, an invalid decimal code, a negative counter */
 };
 
 struct decoded {
     int64_t value;    /* thousandths of the base unit; counters floored, others rounded half away from zero */
-    int64_t step;     /* counters: least amount the register shows, in thousandths, at least 1; else 0 */
-    int64_t modulus;  /* integer counters: value at which the register rolls over, 0 = none known */
+    int64_t step;     /* counters: least amount the register shows, in thousandths, rounded up, at least 1; else 0.
+                         Floats: the distance to the next float */
+    int64_t modulus;  /* integer counters: value at which the register rolls over (the positive half of a signed
+                         type), 0 = none known or beyond int64 */
     uint64_t raw;     /* the register bits, in natural order */
 };
 
 /* One numeric point. `registers` are those of the request that starts at
- * `request_address`; the point and its scale register lie inside it. */
+ * `request_address`; the point and its scale register lie inside it. `out` is
+ * untouched unless the result is DECODE_OK. */
 enum decode_result decode_point(const struct point *point, const uint16_t *registers, int32_t request_address,
                                 struct decoded *out);
 
-/* A string point: printable ASCII, trailing blanks and NULs stripped, always terminated. */
+/* A text point, always terminated. Strings: up to the first NUL, trailing blanks
+ * stripped, what is not printable ASCII as '?', at most TEXT_SIZE - 1
+ * characters; the order swaps the bytes of a register, never registers. Integer
+ * and decimal-coded types (serial numbers): their decimal digits, unscaled.
+ * DECODE_ABSENT and "" where nothing printable is left or the not-implemented
+ * code is sent; DECODE_RANGE and "" for floats and invalid decimal codes. */
 enum decode_result decode_text(const struct point *point, const uint16_t *registers, int32_t request_address,
                                char text[TEXT_SIZE]);
 

@@ -57,6 +57,7 @@ struct point {
     int32_t address;       /* raw PDU address, 0..65535 */
     int32_t scale_address; /* register with a further exponent (int16, -10..10), same request; NO_REGISTER */
     uint64_t absent;
+    int64_t modulus;       /* counters: raw value at which it rolls over, 0 = the type's own; plan_make() copies the map's */
 };
 
 /* Registers from..to (inclusive) that the meter answers without a hole: a
