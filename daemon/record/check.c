@@ -1,0 +1,175 @@
+#include "check.h"
+
+#include <string.h>
+
+#include "muldiv.h"
+
+#define JITTER_STEPS 2
+/* 1.2 x rated: meters may be overloaded for a while, common practice, no source. */
+#define OVERLOAD_NUM 12
+#define OVERLOAD_DEN 10
+#define MS_MW_PER_MWH INT64_C(3600000)
+/* Beyond this span the allowed rise is not narrowed further; keeps products small. */
+#define LONGEST_MS (INT64_C(400) * 86400 * 1000)
+
+void check_init(struct check *check, uint32_t mask, int64_t rated_mw, int64_t gap_ms)
+{
+    memset(check, 0, sizeof *check);
+    check->rated_mw = rated_mw;
+    check->gap_ms = gap_ms;
+    for (uint8_t c = 0; c < COUNTER_COUNT; c++)
+        if (mask & (1U << c))
+            check->counters[check->count++] = c;
+}
+
+void check_resume(struct check *check, const int64_t account[COUNTER_COUNT], const int64_t step[COUNTER_COUNT],
+                  int64_t last_ms)
+{
+    for (int c = 0; c < COUNTER_COUNT; c++)
+        check->last[c] = (struct counter_reading){ .value = account[c], .step = step[c] };
+    check->last_ms = last_ms;
+    check->tracked = check->resumed = true;
+}
+
+/* The most that can have flowed in span_ms, mWh. */
+static int64_t most(const struct check *check, int64_t span_ms)
+{
+    if (span_ms > LONGEST_MS)
+        span_ms = LONGEST_MS;
+    if (span_ms < 0)
+        span_ms = 0;
+    return mul_div(check->rated_mw * OVERLOAD_NUM / OVERLOAD_DEN, span_ms, MS_MW_PER_MWH);
+}
+
+static enum run_end judge(const struct check *check, const struct counter_reading *before,
+                          const struct counter_reading *now, int64_t span_ms, bool resumed)
+{
+    int64_t step = now->step > before->step ? now->step : before->step;
+    int64_t rise = now->value - before->value;
+    int64_t limit = most(check, span_ms) + step;
+    /* A stored account lies up to a step above its register. */
+    int64_t tolerance = resumed ? step : 0;
+    if (rise > limit)
+        return RUN_RISE;
+    if (rise >= -tolerance || rise >= -JITTER_STEPS * step)
+        return now->value == 0 && before->value >= step && before->value != now->value ? RUN_RESET : RUN_GOES_ON;
+    if (now->modulus > 0 && now->value >= 0 && before->value < now->modulus &&
+        now->modulus - before->value + now->value <= limit)
+        return RUN_ROLLOVER;
+    return RUN_RESET;
+}
+
+/* Judges all counters; true when all go on. */
+static bool normal(const struct check *check, const struct counter_reading before[], int64_t before_ms, bool resumed,
+                   const struct reading *now, enum run_end ended[])
+{
+    bool all = true;
+    for (int32_t i = 0; i < check->count; i++) {
+        int c = check->counters[i];
+        enum run_end e = judge(check, &before[c], &now->counter[c], now->boot_ms - before_ms, resumed);
+        if (ended)
+            ended[i] = e;
+        all = all && e == RUN_GOES_ON;
+    }
+    return all;
+}
+
+/* The accepted reading becomes the track; a register one step back is jitter:
+ * the higher value stands. */
+static void follow(struct check *check, struct reading *reading, bool goes_on)
+{
+    for (int32_t i = 0; i < check->count; i++) {
+        int c = check->counters[i];
+        struct counter_reading *now = &reading->counter[c];
+        if (goes_on && !check->resumed && check->tracked && now->value < check->last[c].value) {
+            check->jitters++;
+            *now = check->last[c];
+        }
+        check->last[c] = *now;
+    }
+    check->last_ms = reading->boot_ms;
+    check->tracked = true;
+    check->resumed = false;
+}
+
+static void hold(struct check *check, const struct reading *reading, bool is_normal)
+{
+    check->held[0] = *reading;
+    check->held_count = 1;
+    check->held_normal = is_normal;
+}
+
+static void drop(struct check *check, struct verdict *verdict)
+{
+    verdict->dropped = true;
+    verdict->drop = check->held[0];
+    check->held_count = 0;
+    check->rejected++;
+}
+
+static void confirm(struct check *check, struct verdict *verdict)
+{
+    bool goes_on = true;
+    if (check->tracked)
+        goes_on = normal(check, check->last, check->last_ms, check->resumed, &check->held[0], verdict->ended);
+    /* Within a held series jitter is judged reading by reading. */
+    follow(check, &check->held[0], goes_on);
+    for (int i = 1; i < CHECK_CONFIRM; i++)
+        follow(check, &check->held[i], true);
+    verdict->accepted = CHECK_CONFIRM;
+    verdict->readings = check->held;
+    check->held_count = 0;
+}
+
+/* A candidate waits: does this reading confirm it, drop it, or replace it?
+ * True when the reading has been dealt with. */
+static bool against_candidate(struct check *check, const struct reading *reading, struct verdict *verdict)
+{
+    const struct reading *latest = &check->held[check->held_count - 1];
+    bool from_old = check->tracked && !check->held_normal &&
+                    normal(check, check->last, check->last_ms, check->resumed, reading, NULL);
+    struct counter_reading before[COUNTER_COUNT];
+    memcpy(before, latest->counter, sizeof before);
+    if (!from_old && normal(check, before, latest->boot_ms, false, reading, NULL)) {
+        check->held[check->held_count++] = *reading;
+        if (check->held_count == CHECK_CONFIRM)
+            confirm(check, verdict);
+        return true;
+    }
+    drop(check, verdict);
+    return false;
+}
+
+void check_take(struct check *check, const struct reading *reading, struct verdict *verdict)
+{
+    memset(verdict, 0, sizeof *verdict);
+    if (check->held_count > 0 && against_candidate(check, reading, verdict))
+        return;
+    bool is_normal = !check->tracked || normal(check, check->last, check->last_ms, check->resumed, reading, NULL);
+    bool ends_gap = !check->tracked || check->resumed || reading->boot_ms - check->last_ms > check->gap_ms;
+    if (!is_normal || ends_gap) {
+        hold(check, reading, is_normal);
+        return;
+    }
+    check->held[0] = *reading;
+    follow(check, &check->held[0], true);
+    verdict->accepted = 1;
+    verdict->readings = check->held;
+}
+
+int32_t check_momentary(const struct check *check, struct reading *reading)
+{
+    int32_t removed = 0;
+    for (int q = Q_VOLTAGE_L1; q <= Q_FREQUENCY; q++) {
+        bool voltage = q <= Q_VOLTAGE_L3;
+        if (!reading->has[q] || (!voltage && q != Q_FREQUENCY))
+            continue;
+        /* A phase that is not connected shows 0: not a fault, not an average. */
+        const int64_t *window = &check->window[voltage ? 0 : 2];
+        if (reading->value[q] < window[0] || reading->value[q] > window[1]) {
+            reading->has[q] = false;
+            removed++;
+        }
+    }
+    return removed;
+}

@@ -1,0 +1,92 @@
+#include "date.h"
+
+#include <string.h>
+
+/* No clock is right that stands before this program was written: 2026-01-01. */
+#define PROGRAM_MS INT64_C(1767225600000)
+#define FAR_MS (INT64_C(400) * 86400 * 1000)
+#define SLEW_PPM 500
+/* What reading two clocks one after the other may differ by. */
+#define NOISE_MS 50
+
+void date_init(struct date *date, bool battery)
+{
+    *date = (struct date){ .battery = battery, .source = "" };
+}
+
+void date_resume(struct date *date, int64_t offset_ms, const char *source)
+{
+    date->trusted = true;
+    date->offset_ms = offset_ms;
+    date->source = strcmp(source, "network") == 0 ? "holdover" : "battery";
+}
+
+static bool plausible(int64_t wall_ms, int64_t newest_ms)
+{
+    return wall_ms >= PROGRAM_MS && (newest_ms == 0 || (wall_ms >= newest_ms && wall_ms - newest_ms <= FAR_MS));
+}
+
+static int64_t magnitude(int64_t x)
+{
+    return x < 0 ? -x : x;
+}
+
+static enum date_change refuse(struct date *date, int64_t step_ms)
+{
+    if (date->refused)
+        return DATE_SAME;
+    date->refused = true;
+    date->step_ms = step_ms;
+    return DATE_REFUSED;
+}
+
+static enum date_change gain(struct date *date, const struct instant *now, int64_t offset_ms, int64_t newest_ms)
+{
+    if (!now->synchronised && !date->battery)
+        return DATE_SAME;
+    if (!now->synchronised && !plausible(now->wall_ms, newest_ms))
+        return refuse(date, 0);
+    date->trusted = true;
+    date->refused = false;
+    date->offset_ms = offset_ms;
+    date->source = now->synchronised ? "network" : "battery";
+    return DATE_GAINED;
+}
+
+/* A trusted clock that moved by more than a slew: believed when the network
+ * vouches for it and the next turn still shows it. */
+static enum date_change follow_step(struct date *date, const struct instant *now, int64_t offset_ms)
+{
+    int64_t step = offset_ms - date->offset_ms;
+    if (!now->synchronised)
+        return refuse(date, step);
+    if (!date->candidate || magnitude(offset_ms - date->candidate_ms) > NOISE_MS) {
+        date->candidate = true;
+        date->candidate_ms = offset_ms;
+        return DATE_SAME;
+    }
+    date->candidate = date->refused = false;
+    date->step_ms = step;
+    date->offset_ms = offset_ms;
+    date->source = "network";
+    return DATE_STEPPED;
+}
+
+enum date_change date_turn(struct date *date, const struct instant *now, int64_t newest_ms)
+{
+    int64_t boot_ms = now->boot_us / 1000;
+    int64_t offset_ms = now->wall_ms - boot_ms;
+    int64_t passed = date->seen ? boot_ms - date->last_boot_ms : 0;
+    int64_t slew = passed * SLEW_PPM / 1000000 + NOISE_MS;
+    date->last_boot_ms = boot_ms;
+    date->seen = true;
+    if (!date->trusted)
+        return gain(date, now, offset_ms, newest_ms);
+    if (magnitude(offset_ms - date->offset_ms) > slew)
+        return follow_step(date, now, offset_ms);
+    date->candidate = false;
+    date->offset_ms = offset_ms;
+    if (now->synchronised)
+        date->source = "network";
+    return DATE_SAME;
+}

@@ -1,0 +1,126 @@
+/* What the daemon reads back: at start, at trust, at day close. */
+#include <stdio.h>
+#include <string.h>
+
+#include "store_private.h"
+
+/* Sum of one counter's rows from from_s on, and the start of the newest row (-1 without). */
+static int sum_rows(struct store *store, int32_t meter, int32_t counter, int64_t from_s, int64_t to_s, int64_t *sum,
+                    int64_t *newest_s)
+{
+    bool active = counter <= Q_ACTIVE_EXPORT;
+    sqlite3_stmt *s = store_statement(store, active ? SUM_ACTIVE : SUM_OTHER);
+    sqlite3_bind_int64(s, 1, meter);
+    sqlite3_bind_int64(s, 2, from_s);
+    sqlite3_bind_int64(s, 3, to_s);
+    int result = store_fetch(store, s);
+    if (result < 0)
+        return result;
+    int newest = active ? 2 : 4;
+    *sum = sqlite3_column_int64(s, active ? counter : counter - Q_REACTIVE_IMPORT);
+    *newest_s = sqlite3_column_type(s, newest) == SQLITE_NULL ? -1 : sqlite3_column_int64(s, newest) / 1024;
+    sqlite3_reset(s);
+    return STORE_OK;
+}
+
+#define FAR_S INT64_C(8000000000000)
+
+int store_sum(struct store *store, int32_t meter, int32_t counter, int64_t from_s, int64_t to_s, int64_t *sum)
+{
+    int64_t newest;
+    return sum_rows(store, meter, counter, from_s, to_s, sum, &newest);
+}
+
+int store_read_run(struct store *store, int32_t meter, int32_t counter, int64_t interval_s, struct store_open_run *run)
+{
+    sqlite3_stmt *s = store_statement(store, READ_RUN);
+    sqlite3_bind_int64(s, 1, meter);
+    sqlite3_bind_int64(s, 2, counter);
+    int result = store_fetch(store, s);
+    if (result != 1)
+        return result;
+    int64_t anchor_s = sqlite3_column_int64(s, 2), anchor = sqlite3_column_int64(s, 3), sum, newest;
+    *run = (struct store_open_run){
+        .id = sqlite3_column_int64(s, 0),
+        .step = sqlite3_column_int64(s, 1),
+        .ct_primary = sqlite3_column_int64(s, 5),
+        .ct_secondary = sqlite3_column_int64(s, 6),
+        .vt_primary = sqlite3_column_int64(s, 7),
+        .vt_secondary = sqlite3_column_int64(s, 8),
+        .reversed = sqlite3_column_int64(s, 9) != 0,
+    };
+    snprintf(run->serial, sizeof run->serial, "%s", (const char *)sqlite3_column_text(s, 4));
+    sqlite3_reset(s);
+    result = sum_rows(store, meter, counter, anchor_s, FAR_S, &sum, &newest);
+    if (result != STORE_OK)
+        return result;
+    run->frontier_s = newest < 0 ? anchor_s : newest + interval_s;
+    run->account = anchor + sum;
+    return 1;
+}
+
+int store_newest(struct store *store, int32_t meter, int64_t interval_s, int64_t *end_s)
+{
+    sqlite3_stmt *s = store_statement(store, meter > 0 ? NEWEST_OF_METER : NEWEST_ROW);
+    if (meter > 0)
+        sqlite3_bind_int64(s, 1, meter);
+    int result = store_fetch(store, s);
+    *end_s = 0;
+    if (result != 1)
+        return result;
+    if (sqlite3_column_type(s, 0) != SQLITE_NULL)
+        *end_s = sqlite3_column_int64(s, 0) + interval_s;
+    sqlite3_reset(s);
+    return STORE_OK;
+}
+
+int store_last_interval(struct store *store, int64_t *interval_s)
+{
+    sqlite3_stmt *s = store_statement(store, NEWEST_SETTING);
+    int result = store_fetch(store, s);
+    *interval_s = 0;
+    if (result != 1)
+        return result;
+    *interval_s = sqlite3_column_int64(s, 4);
+    sqlite3_reset(s);
+    return STORE_OK;
+}
+
+int store_read_clock(struct store *store, const char *boot, int64_t *offset_ms, char source[16])
+{
+    sqlite3_stmt *s = store_statement(store, READ_CLOCK);
+    sqlite3_bind_text(s, 1, boot, -1, SQLITE_STATIC);
+    int result = store_fetch(store, s);
+    if (result != 1)
+        return result;
+    *offset_ms = sqlite3_column_int64(s, 0);
+    snprintf(source, 16, "%s", (const char *)sqlite3_column_text(s, 1));
+    sqlite3_reset(s);
+    return 1;
+}
+
+int store_read_held(struct store *store, const char *boot, int64_t after_ms, struct store_held *held, int32_t limit)
+{
+    sqlite3_stmt *s = store_statement(store, READ_HELD);
+    sqlite3_bind_text(s, 1, boot, -1, SQLITE_STATIC);
+    sqlite3_bind_int64(s, 2, after_ms);
+    sqlite3_bind_int64(s, 3, limit);
+    int32_t count = 0;
+    int result;
+    while (count < limit && (result = sqlite3_step(s)) == SQLITE_ROW) {
+        int64_t *fields[] = { &held[count].id,      &held[count].ms,   NULL,
+                              NULL,                 &held[count].account, &held[count].value,
+                              NULL,                 &held[count].step, &held[count].unobserved_s,
+                              &held[count].power,   &held[count].power_min, &held[count].power_max,
+                              &held[count].voltage };
+        for (int i = 0; i < 13; i++)
+            if (fields[i])
+                *fields[i] = sqlite3_column_type(s, i) == SQLITE_NULL ? STORE_NULL : sqlite3_column_int64(s, i);
+        held[count].meter = sqlite3_column_int(s, 2);
+        held[count].counter = sqlite3_column_int(s, 3);
+        held[count].raw = (uint64_t)sqlite3_column_int64(s, 6);
+        count++;
+    }
+    sqlite3_reset(s);
+    return count;
+}
