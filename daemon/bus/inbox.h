@@ -13,7 +13,7 @@
 enum message_kind {
     MESSAGE_ANSWER,     /* registers of one request */
     MESSAGE_CYCLE_END,  /* all requests of this cycle to this meter have been tried; `result` is 0 when all answered */
-    MESSAGE_METER_STATE,/* result: 0 = answers again, else why it is lost */
+    MESSAGE_METER_STATE,/* result: 0 = answers again, else why it is lost; `text` says more of a failed SunSpec walk */
     MESSAGE_BUS_STATE,  /* result: 0 = up, else why it is down; `text` says more */
 };
 
