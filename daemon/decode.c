@@ -217,13 +217,13 @@ static bool scale_exponent(const struct point *point, const uint16_t *registers,
     return *exponent >= -WIDEST && *exponent <= WIDEST;
 }
 
-/* Value at which an integer counter starts again from 0, or 0. */
+/* Value at which a counter starts again from 0, or 0. A float has one only if the map says so. */
 static int64_t modulus_of(const struct point *point, struct scale scale)
 {
     const struct type_info *type = &types[point->type];
     struct doubled twice;
     uint64_t values = 1;
-    if (type->form == FORM_FLOAT) {
+    if (type->form == FORM_FLOAT && point->modulus == 0) {
         return 0;
     }
     times_ten(&values, type->counting_digits);

@@ -26,7 +26,7 @@ struct request {
 
 struct plan {
     int32_t point_count, request_count;
-    struct point points[MAP_MAX_POINTS]; /* sorted by request, then address */
+    struct point points[MAP_MAX_POINTS]; /* sorted by request, then address; counters have the map's modulus */
     struct request requests[PLAN_MAX_REQUESTS];
 };
 
@@ -37,15 +37,17 @@ struct line_cost {
 };
 
 /* Cost of a bus of this configuration: 11 bits a character, t3.5 before and
- * after (MODBUS over Serial Line V1.02, 2.5.1), turnaround as given. */
+ * after (MODBUS over Serial Line V1.02, 2.5.1), turnaround as given; a gap of
+ * the bus counts where it is longer. TCP, and RTU over TCP without a baud rate:
+ * 1 per request, nothing per register. */
 struct line_cost line_cost_of(const struct config_bus *bus, int64_t turnaround_us);
 
 /* Builds the plan. max_registers limits each request (1..125). Returns 0, or
  * -1 when the points need more than PLAN_MAX_REQUESTS requests or a value is
- * wider than max_registers. */
+ * (with its scale register) is wider than max_registers. */
 int plan_make(struct plan *plan, const struct register_map *map, int32_t max_registers, struct line_cost cost);
 
-/* Line time of one cycle of a read class and all below it, in us. */
+/* Line time of one cycle of a read class and all faster ones, in us. */
 int64_t plan_cost(const struct plan *plan, struct line_cost cost, enum read_class class);
 
 #endif
