@@ -22,7 +22,9 @@ void cycle_walk_start(const struct cycle *cycle, struct cycle_meter *meter)
 {
     const struct register_map *map = &cycle->config->maps[meter->config->map];
     int32_t limit = meter->config->max_registers > 0 ? meter->config->max_registers : map->max_registers;
-    sunspec_start(meter->walk, meter->config->sunspec_base, limit, meter->config->grid_sign_export);
+    enum meter_role role = meter->config->role;
+    bool prefer_meter = role == ROLE_GRID || role == ROLE_CONSUMPTION || role == ROLE_BRANCH;
+    sunspec_start(meter->walk, meter->config->sunspec_base, limit, meter->config->grid_sign_export, prefer_meter);
     meter->walking = true;
 }
 
