@@ -24,7 +24,8 @@ void cycle_walk_start(const struct cycle *cycle, struct cycle_meter *meter)
     int32_t limit = meter->config->max_registers > 0 ? meter->config->max_registers : map->max_registers;
     enum meter_role role = meter->config->role;
     bool prefer_meter = role == ROLE_GRID || role == ROLE_CONSUMPTION || role == ROLE_BRANCH;
-    sunspec_start(meter->walk, meter->config->sunspec_base, limit, meter->config->grid_sign_export, prefer_meter);
+    sunspec_start(meter->walk, meter->config->sunspec_base, limit, meter->config->grid_sign_export,
+                  prefer_meter);
     meter->walking = true;
 }
 

@@ -14,13 +14,13 @@
 
 struct wire_modbus {
     const struct config_bus *bus;
-    struct wire_ops ops;
     modbus_t *context;       /* made once; descriptors come and go with modbus_set_socket() */
     struct resolve *resolve; /* NULL on a serial port */
     int fd, stop_fd;
     int64_t character_ns;
     uint16_t transaction;
     bool warned, echo_seen;
+    int32_t turnaround_us[248]; /* serial: how long each unit takes before it answers */
 };
 
 /* ---- opening ---- */
@@ -160,6 +160,23 @@ static int64_t characters_us(const struct wire_modbus *self, int64_t count)
     return (count * self->character_ns + 999) / 1000;
 }
 
+/* A waiting reader is woken for every byte. The reply of a unit that takes a known time to answer is slept
+ * through but for its last characters. */
+static void sleep_until_nearly_whole(struct wire_modbus *self, int unit_id, int64_t earliest_end_us)
+{
+    int64_t margin_us = characters_us(self, 1) * 3 / 2 + 200;
+    port_wait(-1, self->stop_fd, earliest_end_us + self->turnaround_us[unit_id] - margin_us);
+}
+
+/* Down at once, up slowly: waking too early costs little, too late costs line time. */
+static void learn_turnaround(struct wire_modbus *self, int unit_id, int64_t seen_us)
+{
+    int32_t *known_us = &self->turnaround_us[unit_id];
+    if (seen_us < 0)
+        seen_us = 0;
+    *known_us = seen_us < *known_us ? (int32_t)seen_us : (int32_t)(*known_us + (seen_us - *known_us) / 4);
+}
+
 static enum wire_result ask_serial(void *arg, int unit_id, const struct request *request, int64_t timeout_us,
                                    struct wire_reply *reply)
 {
@@ -182,16 +199,16 @@ static enum wire_result ask_serial(void *arg, int unit_id, const struct request 
     int64_t reply_us = characters_us(self, 5 + 2 * (int64_t)request->count);
     int64_t deadline_us = reply->sent_us + timeout_us + reply_us + self->bus->fifo_wait_us;
     enum wire_result result = self->bus->echo ? take_echo(self, sent, deadline_us) : WIRE_OK;
-    /* On a real line the reply is not whole before its own length has passed: sleeping until then saves being
-     * woken for each of its bytes. */
     if (result == WIRE_OK && !self->resolve)
-        port_wait(-1, self->stop_fd, reply->sent_us + reply_us);
+        sleep_until_nearly_whole(self, unit_id, reply->sent_us + reply_us);
     size_t length = 0;
     if (result == WIRE_OK)
         result = receive(self, deadline_us, frame, &length);
     reply->received_us = port_now_us();
-    if (result == WIRE_OK)
+    if (result == WIRE_OK) {
+        learn_turnaround(self, unit_id, reply->received_us - reply->sent_us - reply_us);
         return frame_serial_check(frame, length, &expected, reply);
+    }
     if (result == WIRE_GARBLED || result == WIRE_SILENT)
         look_for_echo(self, sent, frame);
     return result;
@@ -286,8 +303,6 @@ struct wire_modbus *wire_modbus_create(const struct config_bus *bus, int stop_fd
         return NULL;
     bool tcp = bus->kind == BUS_TCP;
     self->bus = bus;
-    self->ops =
-        (struct wire_ops){ wire_open, wire_listen, tcp ? ask_tcp : ask_serial, wire_discard, wire_close };
     self->fd = -1;
     self->stop_fd = stop_fd;
     self->character_ns = bus->kind == BUS_RTU ? frame_character_ns(bus->baud) : 0;
@@ -317,5 +332,8 @@ void wire_modbus_destroy(struct wire_modbus *self)
 
 struct wire wire_modbus_wire(struct wire_modbus *self)
 {
-    return (struct wire){ .ops = &self->ops, .self = self };
+    static const struct wire_ops tcp_ops = { wire_open, wire_listen, ask_tcp, wire_discard, wire_close };
+    static const struct wire_ops serial_ops = { wire_open, wire_listen, ask_serial, wire_discard,
+                                                wire_close };
+    return (struct wire){ .ops = self->bus->kind == BUS_TCP ? &tcp_ops : &serial_ops, .self = self };
 }
