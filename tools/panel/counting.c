@@ -13,7 +13,7 @@ static const double dc_efficiency = 0.96;
 static int64_t battery_power(const struct counting *counting, int64_t surplus_mw)
 {
     const struct scenario_battery *battery = &counting->scenario->battery;
-    int64_t step_ms = counting->scenario->step_ms, most = battery->power_w * 1000;
+    int64_t step_ms = counting->scenario->step_ms, most = (int64_t)battery->power_w * 1000;
     int64_t full = llround(battery->capacity_wh * 1000 * MWMS_PER_MWH);
     int64_t power = surplus_mw > most ? most : surplus_mw < -most ? -most : surplus_mw;
     if (power > 0 && counting->battery_mwms + power * step_ms > full)

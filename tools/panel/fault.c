@@ -46,7 +46,7 @@ const struct fault *fault_take(struct fault *faults, int count, enum fault_kind 
                                int64_t request)
 {
     for (struct fault *fault = faults; fault < faults + count; fault++) {
-        if (fault->kind != (int64_t)kind || !fault_due(fault, elapsed_ms))
+        if (fault->kind != (int32_t)kind || !fault_due(fault, elapsed_ms))
             continue;
         if ((fault->nth > 0 && request % fault->nth != 0) || (fault->times > 0 && fault->used >= fault->times))
             continue;

@@ -57,21 +57,21 @@ struct fault_info {
     const char *name;
     int where;
     const char *number; /* name of its one number in the scenario file, "" = none */
-    int64_t default_value, min, max;
+    int32_t default_value, least, most;
 };
 
 enum { FAULT_MAX = 12, FAULT_SERIAL_SIZE = 33 };
 
 struct fault {
-    int64_t kind;             /* enum fault_kind */
+    int32_t kind;             /* enum fault_kind */
     double from, to;          /* s since the panel was ready; to < 0: for ever */
     double every, lasting;    /* s; every 0: all the time between from and to */
-    int64_t nth;              /* only each nth request of the meter (or bus), 0 = all */
-    int64_t times;            /* at most so many requests, 0 = no limit */
-    int64_t number;           /* what the kind says */
+    int32_t nth;              /* only each nth request of the meter (or bus), 0 = all */
+    int32_t times;            /* at most so many requests, 0 = no limit */
+    int32_t number;           /* what the kind says */
     char serial[FAULT_SERIAL_SIZE]; /* FAULT_EXCHANGE: serial number of the new meter */
     double import_wh, export_wh;    /* FAULT_EXCHANGE: what its register shows */
-    int64_t used;             /* requests that it took */
+    int32_t used;             /* requests that it took */
 };
 
 extern const struct fault_info fault_infos[FAULT_KIND_COUNT];

@@ -49,6 +49,12 @@ static const char usage[] =
     "  -h, --help         this text\n"
     "  -V, --version\n";
 
+static void say(void *self, bool error, const char *line)
+{
+    (void)self;
+    fprintf(stderr, "%s%s\n", error ? "" : "warning: ", line);
+}
+
 static bool positive_number(const char *text, double most, double *value)
 {
     char *end;
@@ -224,12 +230,12 @@ finish:
 int main(int argc, char **argv)
 {
     struct options options = { .speed = 1, .scene = 1, .truth_every = 10 };
-    struct complaints complaints = { 0 };
+    struct problems problems = { .say = say };
     int result = read_options(argc, argv, &options);
     if (result >= 0)
         return result;
 
-    struct scenario *scenario = scenario_load(options.scenario, &complaints);
+    struct scenario *scenario = scenario_load(options.scenario, &problems);
     if (scenario == NULL)
         return EXIT_SCENARIO;
     bool good = true;

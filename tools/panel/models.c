@@ -184,7 +184,7 @@ static bool add_point(struct layout *layout, const struct row *row, int32_t mode
     return true;
 }
 
-static bool add_model(struct layout *layout, const struct models_choice *choice, int64_t id, int32_t *at)
+static bool add_model(struct layout *layout, const struct models_choice *choice, int32_t id, int32_t *at)
 {
     uint16_t words[2 + 160] = { (uint16_t)id };
     const struct model *model = NULL;

@@ -12,13 +12,13 @@
 enum { MODELS_MAX = 8 };
 
 struct models_choice {
-    int64_t base;          /* 40000, 0 or 50000 */
-    int64_t id[MODELS_MAX];/* in this order, each once; model 1 need not be named. Ids without a table are served empty */
-    int64_t count;
-    int64_t common_length; /* 66, or 65 without the pad */
-    int64_t unit_id;
+    int32_t base;          /* 40000, 0 or 50000 */
+    int32_t id[MODELS_MAX];/* in this order, each once; model 1 need not be named. Ids without a table are served empty */
+    int32_t count;
+    int32_t common_length; /* 66, or 65 without the pad */
+    int32_t unit_id;
     bool positive_is_export; /* meter models 201..214: sign of the power */
-    int64_t power_exponent;  /* scale factor of integer powers: 0 up to 32 kW, 1 above */
+    int32_t power_exponent;  /* scale factor of integer powers: 0 up to 32 kW, 1 above */
 };
 
 /* false: does not fit the layout. */

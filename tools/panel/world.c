@@ -168,7 +168,7 @@ static int64_t load_power(const struct world *world, int index, int64_t at_ms)
     return watts;
 }
 
-void world_spread(const struct world *world, int64_t phase, int64_t mw, int64_t by_phase[WORLD_PHASES])
+void world_spread(const struct world *world, int32_t phase, int64_t mw, int64_t by_phase[WORLD_PHASES])
 {
     if (world->phases == 1 || phase != 0) {
         by_phase[world->phases == 1 ? 0 : phase - 1] += mw;

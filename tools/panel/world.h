@@ -20,10 +20,10 @@ enum {
 /* One inverter with its modules. */
 struct world_part {
     char name[WORLD_NAME_SIZE];
-    int64_t peak_w;    /* Wp of the modules */
-    int64_t rated_w;   /* the inverter gives no more */
-    int64_t standby_w; /* what it takes from the grid in the dark */
-    int64_t phase;     /* 1..3; 0 = spread over all phases */
+    int32_t peak_w;    /* Wp of the modules */
+    int32_t rated_w;   /* the inverter gives no more */
+    int32_t standby_w; /* what it takes from the grid in the dark */
+    int32_t phase;     /* 1..3; 0 = spread over all phases */
     double azimuth;    /* degrees clockwise from north */
     double tilt;       /* degrees from horizontal */
     double losses;     /* share lost to wiring, dirt, inverter */
@@ -38,15 +38,15 @@ enum load_kind {
 struct world_load {
     char name[WORLD_NAME_SIZE];
     char branch[WORLD_NAME_SIZE]; /* sub-meter behind which it sits; "" = none */
-    int64_t kind;                 /* enum load_kind */
-    int64_t phase;                /* 1..3; 0 = spread over all phases */
+    int32_t kind;                 /* enum load_kind */
+    int32_t phase;                /* 1..3; 0 = spread over all phases */
     double reactive;              /* var per W */
     double period_s;              /* LOAD_CYCLE */
-    int64_t per_day;              /* LOAD_EVENTS */
+    int32_t per_day;              /* LOAD_EVENTS */
     double from_hour, to_hour;    /* LOAD_EVENTS: local hours in which it may be switched on */
-    int64_t profile_count;        /* what one run takes: power after power */
+    int32_t profile_count;        /* what one run takes: power after power */
     double profile_s[WORLD_MAX_PROFILE];
-    int64_t profile_w[WORLD_MAX_PROFILE];
+    int32_t profile_w[WORLD_MAX_PROFILE];
 };
 
 struct world {
@@ -58,8 +58,8 @@ struct world {
     double frequency;           /* Hz */
     double resistance;          /* ohm per phase from there to the panel: what makes the voltage rise with export */
     double temperature;         /* degC, mean of the day */
-    int64_t phases;             /* 1 or 3 */
-    int64_t part_count, load_count;
+    int32_t phases;             /* 1 or 3 */
+    int32_t part_count, load_count;
     struct world_part parts[WORLD_MAX_PARTS];
     struct world_load loads[WORLD_MAX_LOADS];
 };
@@ -86,7 +86,7 @@ void world_at(const struct world *world, int64_t at_ms, struct scene *scene);
 double world_sun_height(const struct world *world, int64_t at_ms);
 
 /* Adds `mw`, sitting on `phase` (0 = spread), to the phases. Nothing is lost in the split. */
-void world_spread(const struct world *world, int64_t phase, int64_t mw, int64_t by_phase[WORLD_PHASES]);
+void world_spread(const struct world *world, int32_t phase, int64_t mw, int64_t by_phase[WORLD_PHASES]);
 
 /* A number from 0 to below 1 that depends on nothing but its arguments. */
 double world_chance(uint64_t seed, uint64_t stream, int64_t index);

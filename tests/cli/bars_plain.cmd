@@ -1,0 +1,1 @@
+"$METERBOOK" --database derived.record --bars always day 2026-05-05

@@ -1,0 +1,1 @@
+"$METERBOOK" --database autumn.record day 2026-10-25

@@ -1,0 +1,1 @@
+"$METERBOOK" --database gross.record --by hour --format csv day 2026-05-05

@@ -1,0 +1,1 @@
+"$METERBOOK" --database household.record day 2026-03-12

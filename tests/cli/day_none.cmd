@@ -1,0 +1,1 @@
+"$METERBOOK" --database household.record day 2027-03-12

@@ -1,0 +1,1 @@
+"$METERBOOK" --database renamed.record day 2026-05-05

@@ -1,0 +1,1 @@
+"$METERBOOK" --database role_change.record day 2026-05-05

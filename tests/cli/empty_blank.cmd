@@ -1,0 +1,1 @@
+"$METERBOOK" --database blank.record month

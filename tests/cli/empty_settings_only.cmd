@@ -1,0 +1,1 @@
+"$METERBOOK" --database settings_only.record day

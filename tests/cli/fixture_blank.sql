@@ -1,0 +1,1 @@
+-- An invented site: nothing but tables

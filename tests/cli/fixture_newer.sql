@@ -1,0 +1,2 @@
+-- An invented site: written by a later program
+PRAGMA user_version = 99;

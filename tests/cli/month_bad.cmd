@@ -1,0 +1,1 @@
+"$METERBOOK" --database household.record month 2026-13

@@ -1,0 +1,1 @@
+"$METERBOOK" --database household.record --format json month 2026-03

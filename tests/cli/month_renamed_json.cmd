@@ -1,0 +1,1 @@
+"$METERBOOK" --database renamed.record --format=json month 2026-05

@@ -1,0 +1,1 @@
+"$METERBOOK" --database role_change.record month 2026-05

@@ -1,0 +1,1 @@
+"$METERBOOK" --database absent.record day

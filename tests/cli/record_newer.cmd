@@ -1,0 +1,1 @@
+"$METERBOOK" --database newer.record day

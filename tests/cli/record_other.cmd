@@ -1,0 +1,2 @@
+: >other
+"$METERBOOK" --database other day

@@ -1,0 +1,1 @@
+"$METERBOOK" --database undated.record day 2026-05-05

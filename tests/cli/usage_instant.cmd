@@ -1,0 +1,1 @@
+"$METERBOOK" --database gross.record --now noon day

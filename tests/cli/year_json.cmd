@@ -1,0 +1,1 @@
+"$METERBOOK" --database storage.record --format json year 2026

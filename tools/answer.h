@@ -1,0 +1,68 @@
+/* The balance of a span, in rows: what `day`, `month` and `year` print.
+ *
+ * Rows come from closed days where every meter of the balance has one and the
+ * settings did not change in it, else from the intervals themselves, within one
+ * read transaction. Rows add up to the total exactly. */
+#ifndef METERBOOK_ANSWER_H
+#define METERBOOK_ANSWER_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "balance.h"
+#include "civil.h"
+#include "history.h"
+#include "period.h"
+#include "query.h"
+
+enum row_unit { ROW_INTERVAL, ROW_HOUR, ROW_DAY, ROW_MONTH };
+
+struct answer_row {
+    int64_t from_s, to_s; /* UTC */
+    int64_t span_s;       /* of it what the record has reached */
+    int64_t lost_s;       /* of that what the least observed meter was not observed */
+    int32_t flags;        /* enum row_flag of all its rows */
+    struct balance balance;
+};
+
+enum { ANSWER_MAX_NOTES = 16, NOTE_SIZE = 200 };
+
+struct answer {
+    const char *name; /* "day", "month", "year" */
+    enum row_unit unit;
+    struct site site;
+    const struct civil *civil; /* the caller's */
+    int64_t from_s, to_s;      /* the whole span */
+    int64_t reach_s;           /* end of the newest interval in the record, at most to_s */
+    struct answer_row total;
+    struct answer_row *rows; /* heap; without those before the record begins and after it ends */
+    int32_t row_count;
+    struct history history;
+    int64_t *observed_s;                /* heap: per row and slot */
+    int64_t last_s[HISTORY_MAX_METERS]; /* per slot: end of its newest row in the span, INT64_MIN none */
+    int64_t production_step, grid_step, coarsest_step; /* mWh: what the registers can tell */
+    int32_t note_count;
+    char notes[ANSWER_MAX_NOTES][NOTE_SIZE]; /* what must be known to read the figures */
+};
+
+enum answer_result { ANSWER_READY, ANSWER_NO_DATA, ANSWER_FAILED };
+
+/* Fills `answer`, to be given to answer_free() whatever the result. With
+ * ANSWER_NO_DATA the first note says why; with ANSWER_FAILED query_error()
+ * says it, or memory is out. answer->name is left to the caller. Rows of an hour fall
+ * back to intervals where the interval does not divide an hour. */
+enum answer_result answer_build(struct answer *answer, struct query *query, const struct civil *civil,
+                                struct period period, enum row_unit unit);
+void answer_free(struct answer *answer);
+
+/* Millionths of the row's span so far in which every meter of the balance was observed; UNKNOWN before it
+ * began. */
+int64_t answer_observed_share(const struct answer_row *row);
+
+/* Adds a line to the notes; what does not fit is left out. */
+void answer_note(struct answer *answer, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+/* notes.c: fills in the notes once the figures stand. */
+void answer_make_notes(struct answer *answer);
+
+#endif

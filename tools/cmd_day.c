@@ -1,0 +1,9 @@
+#include "command.h"
+#include "span.h"
+
+/* People read hours; programs want every interval. */
+enum exit_code cmd_day(const struct options *options, const char *argument)
+{
+    bool hours = options->by == BY_DEFAULT ? options->format == FORMAT_TABLE : options->by == BY_HOUR;
+    return span_answer(options, "day", argument, period_day, hours ? ROW_HOUR : ROW_INTERVAL);
+}

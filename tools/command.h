@@ -1,0 +1,22 @@
+/* What a command is, and how it ends. */
+#ifndef METERBOOK_COMMAND_H
+#define METERBOOK_COMMAND_H
+
+#include "options.h"
+
+/* Exit codes, as documented in meterbook(1). */
+enum exit_code {
+    EXIT_ANSWERED = 0, /* the answer is on stdout */
+    EXIT_NO_DATA = 1,  /* the record holds nothing of that span */
+    EXIT_USAGE = 2,    /* the command line was not understood */
+    EXIT_RECORD = 3,   /* the configuration or the record cannot be read */
+    EXIT_OUTPUT = 4,   /* the answer could not be written */
+};
+
+/* A command prints its answer on stdout and everything else on stderr.
+ * `argument` is the word after its name, NULL without one. */
+typedef enum exit_code command_function(const struct options *options, const char *argument);
+
+command_function cmd_day, cmd_month, cmd_now, cmd_year;
+
+#endif

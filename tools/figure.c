@@ -1,0 +1,89 @@
+#include "figure.h"
+
+#include <stddef.h>
+
+#include "schema.h"
+
+#define ENERGY(field)                                                                                        \
+    static int64_t field(const struct answer_row *row)                                                       \
+    {                                                                                                        \
+        return row->balance.field;                                                                           \
+    }
+
+ENERGY(production)
+ENERGY(import)
+ENERGY(export)
+ENERGY(consumption)
+ENERGY(self_consumption)
+ENERGY(charge)
+ENERGY(discharge)
+ENERGY(generated)
+ENERGY(consumption_metered)
+ENERGY(estimated)
+
+static int64_t self_consumption_share(const struct answer_row *row)
+{
+    return balance_self_consumption_share(&row->balance);
+}
+
+static int64_t self_sufficiency_share(const struct answer_row *row)
+{
+    return balance_self_sufficiency_share(&row->balance);
+}
+
+static int64_t residual_share(const struct answer_row *row)
+{
+    return balance_residual_share(&row->balance);
+}
+
+/* clang-format off */
+const struct figure figures[] = {
+    { "production_kwh", { "", "production" }, FIGURE_ENERGY, REGISTER_PRODUCTION, false, 0, production },
+    { "import_kwh", { "", "import" }, FIGURE_ENERGY, REGISTER_GRID, false, 0, import },
+    { "export_kwh", { "", "export" }, FIGURE_ENERGY, REGISTER_GRID, false, 0, export },
+    { "consumption_kwh", { "", "consumption" }, FIGURE_ENERGY, REGISTER_ALL, false, 0, consumption },
+    { "self_consumption_kwh", { "self-", "consumption" }, FIGURE_ENERGY, REGISTER_ALL, false, 0, self_consumption },
+    { "self_consumption_share", { "self-", "consumed" }, FIGURE_SHARE, REGISTER_ALL, false, 1, self_consumption_share },
+    { "self_sufficiency_share", { "self-", "sufficient" }, FIGURE_SHARE, REGISTER_ALL, false, 1, self_sufficiency_share },
+    { "charge_kwh", { "", "charge" }, FIGURE_ENERGY, REGISTER_ALL, true, 0, charge },
+    { "discharge_kwh", { "", "discharge" }, FIGURE_ENERGY, REGISTER_ALL, true, 0, discharge },
+    { "generator_kwh", { "", "generator" }, FIGURE_ENERGY, REGISTER_ALL, true, 0, generated },
+    { "consumption_metered_kwh", { "consumption", "metered" }, FIGURE_ENERGY, REGISTER_ALL, true, 2, consumption_metered },
+    { "residual_share", { "", "residual" }, FIGURE_SHARE, REGISTER_ALL, true, 3, residual_share },
+    { "observed_share", { "", "observed" }, FIGURE_SHARE, REGISTER_ALL, false, 4, answer_observed_share },
+    { "estimated_kwh", { "", "estimated" }, FIGURE_ENERGY, REGISTER_ALL, false, 4, estimated },
+};
+/* clang-format on */
+
+const int32_t figure_count = sizeof(figures) / sizeof(figures[0]);
+
+bool figure_present(const struct figure *figure, const struct answer *answer)
+{
+    return !figure->optional || figure->value(&answer->total) != UNKNOWN;
+}
+
+int32_t figure_decimals(const struct figure *figure, const struct answer *answer, int32_t most)
+{
+    int64_t step = answer->coarsest_step;
+    if (figure->limit == REGISTER_PRODUCTION)
+        step = answer->production_step;
+    else if (figure->limit == REGISTER_GRID)
+        step = answer->grid_step;
+    return number_decimals_of_step(step, most);
+}
+
+const char *flag_name(int32_t index, int32_t *flag)
+{
+    static const struct {
+        int32_t flag;
+        const char *name;
+    } names[] = {
+        { HOW_CLOCK, "clock_stepped" },       { HOW_BACK_DATED, "back_dated" },
+        { HOW_RE_DATED, "re_dated" },         { HOW_RUN_CHANGE, "run_change" },
+        { HOW_POWER_FAILED, "power_failed" }, { HOW_CORRECTED, "corrected" },
+    };
+    if (index < 0 || index >= (int32_t)(sizeof(names) / sizeof(names[0])))
+        return NULL;
+    *flag = names[index].flag;
+    return names[index].name;
+}

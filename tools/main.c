@@ -1,0 +1,115 @@
+/* meterbook: answers from the record. One row per command, one file each. */
+#include <errno.h>
+#include <locale.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "command.h"
+#include "nearest.h"
+
+struct command {
+    const char *name;
+    command_function *run;
+    const char *argument; /* as shown in the help; "" for none */
+    const char *help;
+};
+
+/* Sorted by name. */
+static const struct command commands[] = {
+    { "day", cmd_day, "[YYYY-MM-DD]", "the balance of a day, by hours or intervals" },
+    { "month", cmd_month, "[YYYY-MM]", "the balance of a month, by days" },
+    { "now", cmd_now, "", "each meter's last reading: power, voltage, energy today" },
+    { "year", cmd_year, "[YYYY]", "the balance of a year, by months" },
+};
+
+enum { COMMAND_COUNT = sizeof(commands) / sizeof(commands[0]) };
+
+static void print_usage(FILE *out)
+{
+    fputs("usage: meterbook [OPTION ...] COMMAND [ARGUMENT]\n\n", out);
+    for (int i = 0; i < COMMAND_COUNT; i++) {
+        char left[40];
+        snprintf(left, sizeof(left), "%s %s", commands[i].name, commands[i].argument);
+        fprintf(out, "  %-26s%s\n", left, commands[i].help);
+    }
+    fputs("\n", out);
+    options_print(out);
+}
+
+static void print_command_help(const struct command *command)
+{
+    printf("usage: meterbook [OPTION ...] %s%s%s\n\n%s\n\n", command->name, *command->argument ? " " : "",
+           command->argument, command->help);
+    options_print(stdout);
+}
+
+static const struct command *find(const char *name)
+{
+    for (int i = 0; i < COMMAND_COUNT; i++)
+        if (strcmp(commands[i].name, name) == 0)
+            return &commands[i];
+    return NULL;
+}
+
+static void say_unknown(const char *name)
+{
+    const char *names[COMMAND_COUNT + 1];
+    for (int i = 0; i < COMMAND_COUNT; i++)
+        names[i] = commands[i].name;
+    names[COMMAND_COUNT] = NULL;
+    const char *near = nearest(name, names);
+    if (near)
+        fprintf(stderr, "meterbook: unknown command '%s', did you mean '%s'?\n", name, near);
+    else
+        fprintf(stderr, "meterbook: unknown command '%s', see 'meterbook --help'\n", name);
+}
+
+static enum exit_code run(const struct options *options, const char *const *words)
+{
+    if (options->version) {
+        puts("meterbook " METERBOOK_VERSION);
+        return EXIT_ANSWERED;
+    }
+    if (!words[0]) {
+        print_usage(options->help ? stdout : stderr);
+        return options->help ? EXIT_ANSWERED : EXIT_USAGE;
+    }
+    const struct command *command = find(words[0]);
+    if (!command) {
+        say_unknown(words[0]);
+        return EXIT_USAGE;
+    }
+    if (options->help) {
+        print_command_help(command);
+        return EXIT_ANSWERED;
+    }
+    int32_t taken = *command->argument ? 2 : 1;
+    if (words[taken]) {
+        fprintf(stderr, "meterbook: '%s' is one word too many, see 'meterbook %s --help'\n", words[taken],
+                command->name);
+        return EXIT_USAGE;
+    }
+    return command->run(options, words[1]);
+}
+
+/* An answer cut short by a full disk must not look like a whole one. */
+static enum exit_code finish(enum exit_code code)
+{
+    int failed = ferror(stdout);
+    if (fflush(stdout) != 0)
+        failed = 1;
+    if (!failed)
+        return code;
+    fprintf(stderr, "meterbook: cannot write the answer: %s\n", strerror(errno));
+    return EXIT_OUTPUT;
+}
+
+int main(int argc, char **argv)
+{
+    struct options options;
+    const char *words[OPTIONS_MAX_WORDS];
+    setlocale(LC_CTYPE, ""); /* the character set only: numbers never follow the locale */
+    if (options_read(&options, argc, argv, words) != 0)
+        return EXIT_USAGE;
+    return (int)finish(run(&options, words));
+}

@@ -1,0 +1,171 @@
+#include "options.h"
+
+#include <stddef.h>
+#include <string.h>
+
+#include "nearest.h"
+
+enum option_kind { OPTION_TEXT, OPTION_CHOICE, OPTION_FLAG };
+
+static const char *const formats[] = { "table", "csv", "json", NULL };
+static const char *const bys[] = { "default", "hour", "interval", NULL };
+static const char *const barses[] = { "auto", "always", "never", NULL };
+
+struct option {
+    char letter; /* 0: none */
+    const char *name;
+    enum option_kind kind;
+    size_t offset; /* in struct options */
+    const char *const *choices;
+    const char *argument; /* as shown in the help */
+    const char *help;
+};
+
+#define AT(field) offsetof(struct options, field)
+
+static const struct option table[] = {
+    { 0, "bars", OPTION_CHOICE, AT(bars), barses, "WHEN",
+      "bars beside a table: auto (on a terminal), always, never" },
+    { 0, "by", OPTION_CHOICE, AT(by), bys, "ROW",
+      "rows of a day: hour, interval; default is hour in a table, else interval" },
+    { 'c', "config", OPTION_TEXT, AT(config), NULL, "FILE",
+      "configuration of the collector (/etc/meterbook/meterbook.conf)" },
+    { 0, "database", OPTION_TEXT, AT(database), NULL, "FILE", "the record itself, without a configuration" },
+    { 0, "format", OPTION_CHOICE, AT(format), formats, "FORM", "table (default), csv, json" },
+    { 'h', "help", OPTION_FLAG, AT(help), NULL, NULL, "this help" },
+    { 0, "now", OPTION_TEXT, AT(now), NULL, "INSTANT",
+      "take this as the present, as in 2026-03-05T14:05:00Z" },
+    { 0, "runtime", OPTION_TEXT, AT(runtime), NULL, "DIRECTORY", "runtime directory of the collector" },
+    { 0, "version", OPTION_FLAG, AT(version), NULL, NULL, "version of the program" },
+};
+
+enum { TABLE_COUNT = sizeof(table) / sizeof(table[0]) };
+
+static const struct option *find_name(const char *name, size_t length)
+{
+    for (int32_t i = 0; i < TABLE_COUNT; i++)
+        if (strlen(table[i].name) == length && memcmp(table[i].name, name, length) == 0)
+            return &table[i];
+    return NULL;
+}
+
+static const struct option *find_letter(char letter)
+{
+    for (int32_t i = 0; i < TABLE_COUNT; i++)
+        if (letter != 0 && table[i].letter == letter)
+            return &table[i];
+    return NULL;
+}
+
+static void say_unknown(const char *word)
+{
+    const char *names[TABLE_COUNT + 1];
+    for (int32_t i = 0; i < TABLE_COUNT; i++)
+        names[i] = table[i].name;
+    names[TABLE_COUNT] = NULL;
+    const char *near = word[1] == '-' ? nearest(word + 2, names) : NULL;
+    if (near)
+        fprintf(stderr, "meterbook: unknown option '%s', did you mean '--%s'?\n", word, near);
+    else
+        fprintf(stderr, "meterbook: unknown option '%s', see 'meterbook --help'\n", word);
+}
+
+static int set_choice(const struct option *option, int32_t *place, const char *value)
+{
+    for (int32_t i = 0; option->choices[i]; i++) {
+        if (strcmp(option->choices[i], value) == 0) {
+            *place = i;
+            return 0;
+        }
+    }
+    fprintf(stderr, "meterbook: '--%s %s': allowed are", option->name, value);
+    for (int32_t i = 0; option->choices[i]; i++)
+        fprintf(stderr, "%s %s", i ? "," : "", option->choices[i]);
+    fputs("\n", stderr);
+    return -1;
+}
+
+static int set(const struct option *option, struct options *options, const char *value)
+{
+    char *place = (char *)options + option->offset;
+    switch (option->kind) {
+    case OPTION_TEXT:
+        if (!value[0]) {
+            fprintf(stderr, "meterbook: '--%s' needs a %s\n", option->name, option->argument);
+            return -1;
+        }
+        memcpy(place, &value, sizeof(value));
+        return 0;
+    case OPTION_FLAG:
+        memcpy(place, &(bool){ true }, sizeof(bool));
+        return 0;
+    case OPTION_CHOICE:
+        break;
+    }
+    int32_t choice;
+    if (set_choice(option, &choice, value) != 0)
+        return -1;
+    memcpy(place, &choice, sizeof(choice));
+    return 0;
+}
+
+/* Reads the option at argv[*at]; steps over its value where that is the next word. */
+static int read_option(struct options *options, int argc, char **argv, int *at)
+{
+    const char *word = argv[*at], *value = NULL;
+    const struct option *option;
+    if (word[1] == '-') {
+        const char *equals = strchr(word, '=');
+        option = find_name(word + 2, equals ? (size_t)(equals - word - 2) : strlen(word + 2));
+        value = equals ? equals + 1 : NULL;
+    } else {
+        option = find_letter(word[1]);
+        value = word[2] ? word + 2 : NULL;
+    }
+    if (!option || (option->kind == OPTION_FLAG && value)) {
+        say_unknown(word);
+        return -1;
+    }
+    if (option->kind != OPTION_FLAG && !value) {
+        if (*at + 1 >= argc) {
+            fprintf(stderr, "meterbook: '%s' needs a %s\n", word, option->argument);
+            return -1;
+        }
+        value = argv[++*at];
+    }
+    return set(option, options, value);
+}
+
+int options_read(struct options *options, int argc, char **argv, const char *words[OPTIONS_MAX_WORDS])
+{
+    *options = (struct options){ 0 };
+    memset(words, 0, OPTIONS_MAX_WORDS * sizeof(words[0]));
+    int32_t count = 0;
+    bool ended = false;
+    for (int at = 1; at < argc; at++) {
+        if (!ended && strcmp(argv[at], "--") == 0) {
+            ended = true;
+        } else if (!ended && argv[at][0] == '-' && argv[at][1]) {
+            if (read_option(options, argc, argv, &at) != 0)
+                return -1;
+        } else if (count < OPTIONS_MAX_WORDS) {
+            words[count++] = argv[at];
+        } else {
+            fprintf(stderr, "meterbook: '%s' is one word too many, see 'meterbook --help'\n", argv[at]);
+            return -1;
+        }
+    }
+    return 0;
+}
+
+void options_print(FILE *out)
+{
+    for (int32_t i = 0; i < TABLE_COUNT; i++) {
+        const struct option *option = &table[i];
+        char left[48];
+        snprintf(left, sizeof(left), "%c%c%c --%s %s", option->letter ? '-' : ' ',
+                 option->letter ? option->letter : ' ', option->letter ? ',' : ' ', option->name,
+                 option->argument ? option->argument : "");
+        fprintf(out, "  %-26s%s\n", left, option->help);
+    }
+}

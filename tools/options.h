@@ -1,0 +1,34 @@
+/* The options of the command line, as a table in options.c. */
+#ifndef METERBOOK_OPTIONS_H
+#define METERBOOK_OPTIONS_H
+
+#include <stdbool.h>
+#include <stdint.h>
+#include <stdio.h>
+
+enum format { FORMAT_TABLE, FORMAT_CSV, FORMAT_JSON, FORMAT_COUNT };
+enum by { BY_DEFAULT, BY_HOUR, BY_INTERVAL };
+enum bars { BARS_AUTO, BARS_ALWAYS, BARS_NEVER };
+
+struct options {
+    const char *config;   /* NULL: the default file */
+    const char *database; /* NULL: the one that the configuration names */
+    const char *runtime;  /* NULL: the one that the configuration names */
+    const char *now;      /* NULL: the computer's clock */
+    int32_t format;       /* enum format */
+    int32_t by;           /* enum by */
+    int32_t bars;         /* enum bars */
+    bool help, version;
+};
+
+enum { OPTIONS_MAX_WORDS = 3 };
+
+/* Reads argv[1..]; options may stand anywhere, "--" ends them. What is no
+ * option goes to `words` in order, the rest of the array stays NULL. Returns
+ * 0, or -1 after saying on stderr what was wrong. */
+int options_read(struct options *options, int argc, char **argv, const char *words[OPTIONS_MAX_WORDS]);
+
+/* Prints each option with its help. */
+void options_print(FILE *out);
+
+#endif

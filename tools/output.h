@@ -1,0 +1,21 @@
+/* The seam to the paper: each form of output is one of these. */
+#ifndef METERBOOK_OUTPUT_H
+#define METERBOOK_OUTPUT_H
+
+#include <stdio.h>
+
+#include "answer.h"
+#include "options.h"
+#include "present.h"
+
+struct output {
+    void (*answer)(FILE *out, const struct answer *answer, const struct options *options);
+    void (*present)(FILE *out, const struct present *present, const struct options *options);
+};
+
+extern const struct output output_table, output_csv, output_json;
+
+/* The form that the options ask for. */
+const struct output *output_of(const struct options *options);
+
+#endif

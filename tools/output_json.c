@@ -1,0 +1,158 @@
+#include "figure.h"
+#include "output.h"
+#include "stamp.h"
+#include "text.h"
+
+static void print_text(FILE *out, const char *key, const char *text)
+{
+    fprintf(out, "\"%s\": ", key);
+    text_json(out, text);
+}
+
+static void print_value(FILE *out, const char *key, int64_t value, int32_t scale)
+{
+    char number[NUMBER_SIZE];
+    fprintf(out, "\"%s\": %s", key, value == UNKNOWN ? "null" : number_print(number, value, scale, scale, 0));
+}
+
+static void print_stamp(FILE *out, const char *key, const struct civil *civil, int64_t utc_s)
+{
+    char stamp[STAMP_SIZE];
+    fprintf(out, "\"%s\": \"%s\"", key, stamp_rfc3339(stamp, civil, utc_s));
+}
+
+static void print_row(FILE *out, const struct answer *answer, const struct answer_row *row)
+{
+    int32_t flag;
+    const char *name, *joint = "";
+    fputs("{ ", out);
+    print_stamp(out, "from", answer->civil, row->from_s);
+    fputs(", ", out);
+    print_stamp(out, "to", answer->civil, row->to_s);
+    for (int32_t i = 0; i < figure_count; i++) {
+        if (!figure_present(&figures[i], answer))
+            continue;
+        fputs(", ", out);
+        print_value(out, figures[i].key, figures[i].value(row),
+                    figures[i].kind == FIGURE_SHARE ? SHARE_SCALE : ENERGY_SCALE);
+    }
+    fputs(", \"flags\": [", out);
+    for (int32_t i = 0; (name = flag_name(i, &flag)) != NULL; i++) {
+        if (!(row->flags & flag))
+            continue;
+        fprintf(out, "%s\"%s\"", joint, name);
+        joint = ", ";
+    }
+    fputs("] }", out);
+}
+
+/* The meters of the balance as they were at the end of the span. */
+static void print_meters(FILE *out, const struct arrangement *arrangement)
+{
+    const char *joint = "";
+    fputs("  \"counted_by\": [", out);
+    for (int32_t i = 0; i < arrangement->meter_count; i++) {
+        const struct arranged_meter *meter = &arrangement->meters[i];
+        if (meter->use == USE_NONE)
+            continue;
+        fprintf(out, "%s\n    { \"meter\": %d, ", joint, meter->number);
+        print_text(out, "name", meter->name);
+        fprintf(out, ", \"role\": \"%s\", \"phases\": \"%s\", \"derived\": %s, \"gross\": %s }",
+                role_name(meter->role), meter->phases_apart ? "apart" : "netted",
+                meter->number == METER_DERIVED ? "true" : "false",
+                meter->use == USE_GROSS ? "true" : "false");
+        joint = ",";
+    }
+    fputs("\n  ],\n", out);
+}
+
+static void print_notes(FILE *out, int32_t count, const char (*notes)[NOTE_SIZE])
+{
+    fputs("  \"notes\": [", out);
+    for (int32_t i = 0; i < count; i++) {
+        fputs(i ? ",\n    " : "\n    ", out);
+        text_json(out, notes[i]);
+    }
+    fputs(count ? "\n  ],\n" : "],\n", out);
+}
+
+static void json_answer(FILE *out, const struct answer *answer, const struct options *options)
+{
+    (void)options;
+    fprintf(out, "{\n  \"answer\": \"%s\",\n  ", answer->name);
+    print_text(out, "site", answer->site.name);
+    fputs(",\n  ", out);
+    print_text(out, "zone", answer->site.zone);
+    fputs(",\n  ", out);
+    print_stamp(out, "from", answer->civil, answer->from_s);
+    fputs(",\n  ", out);
+    print_stamp(out, "to", answer->civil, answer->to_s);
+    fputs(",\n  ", out);
+    print_stamp(out, "known_until", answer->civil, answer->reach_s);
+    fputs(",\n  ", out);
+    print_value(out, "resolution_kwh", answer->coarsest_step, ENERGY_SCALE);
+    fputs(",\n", out);
+    print_meters(out, &answer->history.arrangements[answer->history.count - 1]);
+    print_notes(out, answer->note_count, answer->notes);
+    fputs("  \"totals\": ", out);
+    print_row(out, answer, &answer->total);
+    fputs(",\n  \"rows\": [", out);
+    for (int32_t i = 0; i < answer->row_count; i++) {
+        fputs(i ? ",\n    " : "\n    ", out);
+        print_row(out, answer, &answer->rows[i]);
+    }
+    fputs("\n  ]\n}\n", out);
+}
+
+static void print_present_meter(FILE *out, const struct present *present, const struct present_meter *meter)
+{
+    fprintf(out, "    { \"meter\": %d, ", meter->number);
+    print_text(out, "name", meter->name);
+    fprintf(out, ", \"role\": \"%s\", \"state\": \"%s\", ", meter->role, present_state_name(meter->state));
+    if (meter->at_ms == UNKNOWN)
+        fputs("\"at\": null", out);
+    else
+        print_stamp(out, "at", present->civil, meter->at_ms / 1000);
+    fputs(", ", out);
+    print_value(out, "power_w", meter->power, 3);
+    fputs(", ", out);
+    print_value(out, "voltage_v", meter->voltage, 3);
+    fputs(", ", out);
+    print_value(out, "import_today_kwh", meter->today_import, ENERGY_SCALE);
+    fputs(", ", out);
+    print_value(out, "export_today_kwh", meter->today_export, ENERGY_SCALE);
+    fputs(" }", out);
+}
+
+static void json_present(FILE *out, const struct present *present, const struct options *options)
+{
+    (void)options;
+    fputs("{\n  \"answer\": \"now\",\n  ", out);
+    print_text(out, "site", present->site.name);
+    fputs(",\n  ", out);
+    print_text(out, "zone", present->site.zone);
+    fputs(",\n  ", out);
+    print_stamp(out, "at", present->civil, present->at_ms / 1000);
+    fprintf(out, ",\n  \"running\": %s,\n  ", present->running ? "true" : "false");
+    print_value(out, "production_w", present->production, 3);
+    fputs(",\n  ", out);
+    print_value(out, "grid_w", present->grid, 3);
+    fputs(",\n  ", out);
+    print_value(out, "consumption_w", present->consumption, 3);
+    fputs(",\n", out);
+    print_notes(out, present->note_count, present->notes);
+    fputs("  \"meters\": [", out);
+    for (int32_t i = 0; i < present->meter_count; i++) {
+        fputs(i ? ",\n" : "\n", out);
+        print_present_meter(out, present, &present->meters[i]);
+    }
+    fputs("\n  ],\n  \"buses\": [", out);
+    for (int32_t i = 0; i < present->bus_count; i++) {
+        fputs(i ? ",\n    { " : "\n    { ", out);
+        print_text(out, "name", present->buses[i].name);
+        fprintf(out, ", \"state\": \"%s\" }", present->buses[i].state);
+    }
+    fputs(present->bus_count ? "\n  ]\n}\n" : "]\n}\n", out);
+}
+
+const struct output output_json = { json_answer, json_present };

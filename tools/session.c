@@ -1,0 +1,114 @@
+#include "session.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+
+#include "stamp.h"
+
+static const char default_config[] = "/etc/meterbook/meterbook.conf";
+
+static void say_problem(void *self, bool error, const char *line)
+{
+    (void)self;
+    if (error)
+        fprintf(stderr, "meterbook: %s\n", line);
+}
+
+/* The configuration names the record and the runtime directory. */
+static enum exit_code read_config(const struct options *options, char database[CONFIG_PATH_SIZE],
+                                  char runtime[CONFIG_PATH_SIZE])
+{
+    const char *path = options->config ? options->config : default_config;
+    struct problems problems = { .say = say_problem };
+    struct config *config = config_load(path, &problems);
+    if (!config) {
+        fprintf(stderr,
+                "meterbook: cannot use the configuration '%s'; --database names a record without one\n",
+                path);
+        return EXIT_RECORD;
+    }
+    snprintf(database, CONFIG_PATH_SIZE, "%s", config->database);
+    snprintf(runtime, CONFIG_PATH_SIZE, "%s", config->runtime);
+    config_free(config);
+    return EXIT_ANSWERED;
+}
+
+static enum exit_code find_paths(struct session *session, const struct options *options,
+                                 char database[CONFIG_PATH_SIZE])
+{
+    database[0] = '\0';
+    if (!options->database || options->config) {
+        enum exit_code code = read_config(options, database, session->runtime);
+        if (code != EXIT_ANSWERED)
+            return code;
+    }
+    if (options->database)
+        snprintf(database, CONFIG_PATH_SIZE, "%s", options->database);
+    if (options->runtime)
+        snprintf(session->runtime, sizeof(session->runtime), "%s", options->runtime);
+    return EXIT_ANSWERED;
+}
+
+static enum exit_code read_clock(struct session *session, const struct options *options)
+{
+    struct timespec now;
+    int64_t now_s;
+    if (options->now && !stamp_read(options->now, &now_s)) {
+        fprintf(stderr,
+                "meterbook: '--now %s': an instant is 2026-03-05T14:05:00Z or ends in an offset as +01:00\n",
+                options->now);
+        return EXIT_USAGE;
+    }
+    clock_gettime(CLOCK_REALTIME, &now);
+    session->now_ms = options->now ? now_s * 1000 : (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+    return EXIT_ANSWERED;
+}
+
+enum exit_code session_failed(const struct session *session)
+{
+    const char *error = query_error(session->query);
+    fprintf(stderr, "meterbook: %s\n", error ? error : "out of memory");
+    return EXIT_RECORD;
+}
+
+/* Without settings there is no zone, and nothing to answer either. */
+static enum exit_code open_calendar(struct session *session)
+{
+    struct site site;
+    bool settings = query_site(session->query, &site);
+    if (query_error(session->query))
+        return session_failed(session);
+    if (!settings) {
+        fputs("meterbook: the record is empty: the collector has not loaded a configuration yet\n", stderr);
+        return EXIT_NO_DATA;
+    }
+    session->civil = civil_open(site.zone);
+    if (!session->civil) {
+        fprintf(stderr, "meterbook: this computer's zone data has no '%s', the site's time zone\n",
+                site.zone);
+        return EXIT_RECORD;
+    }
+    session->today = civil_day_of(session->civil, session->now_ms / 1000);
+    return EXIT_ANSWERED;
+}
+
+enum exit_code session_open(struct session *session, const struct options *options)
+{
+    char database[CONFIG_PATH_SIZE];
+    *session = (struct session){ 0 };
+    enum exit_code code = read_clock(session, options);
+    if (code == EXIT_ANSWERED)
+        code = find_paths(session, options, database);
+    if (code != EXIT_ANSWERED)
+        return code;
+    session->query = query_open(database);
+    return query_error(session->query) ? session_failed(session) : open_calendar(session);
+}
+
+void session_close(struct session *session)
+{
+    query_close(session->query);
+    civil_close(session->civil);
+}

@@ -1,0 +1,16 @@
+/* The common part of `day`, `month` and `year`. */
+#ifndef METERBOOK_SPAN_H
+#define METERBOOK_SPAN_H
+
+#include "answer.h"
+#include "command.h"
+#include "period.h"
+
+/* period_day() and its kin. */
+typedef const char *period_function(struct period *period, const char *word, int64_t today);
+
+/* Answers for the span that `argument` names: prints the balance in rows of `unit`. */
+enum exit_code span_answer(const struct options *options, const char *name, const char *argument,
+                           period_function *read_period, enum row_unit unit);
+
+#endif

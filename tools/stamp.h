@@ -1,0 +1,28 @@
+/* Instants as text: RFC 3339 with the site's offset, and what a person reads. */
+#ifndef METERBOOK_STAMP_H
+#define METERBOOK_STAMP_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "civil.h"
+
+enum { STAMP_SIZE = 40 };
+
+/* "2026-03-05T14:05:00+01:00". Returns `buffer`, as the others do. */
+const char *stamp_rfc3339(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s);
+
+/* "2026-03-05 14:05" */
+const char *stamp_minute(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s);
+/* "14:05", with the offset "14:05+01:00" on request: for the hour that comes twice */
+const char *stamp_clock(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s, bool offset);
+/* "2026-03-05" and "2026-03" */
+const char *stamp_date(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s);
+const char *stamp_month(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s);
+/* "+01:00" */
+const char *stamp_offset(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s);
+
+/* Reads "2026-03-05T14:05:00Z" or with an offset; false leaves *utc_s alone. */
+bool stamp_read(const char *text, int64_t *utc_s);
+
+#endif

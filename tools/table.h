@@ -1,0 +1,16 @@
+/* The two halves of the table form. */
+#ifndef METERBOOK_TABLE_H
+#define METERBOOK_TABLE_H
+
+#include <stdio.h>
+
+#include "options.h"
+#include "present.h"
+
+/* A note a line. */
+void table_notes(FILE *out, int32_t count, const char (*notes)[NOTE_SIZE]);
+
+/* What `now` shows. */
+void table_present(FILE *out, const struct present *present, const struct options *options);
+
+#endif

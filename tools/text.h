@@ -1,0 +1,20 @@
+/* Foreign text (names of the site and its meters) in each form of output. */
+#ifndef METERBOOK_TEXT_H
+#define METERBOOK_TEXT_H
+
+#include <stdint.h>
+#include <stdio.h>
+
+/* As a JSON string with its quotes; bytes that are no UTF-8 become U+FFFD. */
+void text_json(FILE *out, const char *text);
+
+/* As a field of RFC 4180: quoted where it must be. */
+void text_csv(FILE *out, const char *text);
+
+/* As people read it, control characters as '?', padded to `width` columns. */
+void text_plain(FILE *out, const char *text, int32_t width);
+
+/* Columns that text_plain() takes without padding. */
+int32_t text_columns(const char *text);
+
+#endif
