@@ -161,6 +161,7 @@ static void cell_end(struct build *build, int64_t end_s)
         if (slot < 0 || !cell->energy[i].present)
             continue;
         observed[slot] += cell->observed_s[i];
+        answer->present_s[slot] += end_s - cell->start_s;
         answer->last_s[slot] = end_s;
     }
 }

@@ -38,8 +38,9 @@ struct answer {
     struct answer_row *rows; /* heap; without those before the record begins and after it ends */
     int32_t row_count;
     struct history history;
-    int64_t *observed_s;                /* heap: per row and slot */
-    int64_t last_s[HISTORY_MAX_METERS]; /* per slot: end of its newest row in the span, INT64_MIN none */
+    int64_t *observed_s;                   /* heap: per row and slot */
+    int64_t last_s[HISTORY_MAX_METERS];    /* per slot: end of its newest row in the span, INT64_MIN none */
+    int64_t present_s[HISTORY_MAX_METERS]; /* per slot: time for which it has rows in the span */
     int64_t production_step, grid_step, coarsest_step; /* mWh: what the registers can tell */
     int32_t note_count;
     char notes[ANSWER_MAX_NOTES][NOTE_SIZE]; /* what must be known to read the figures */

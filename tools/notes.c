@@ -137,6 +137,21 @@ static void note_silent(struct answer *answer)
     }
 }
 
+/* A hole between a meter's rows. */
+static void note_missing(struct answer *answer)
+{
+    int64_t first = answer->site.first_s > answer->from_s ? answer->site.first_s : answer->from_s;
+    for (int32_t slot = 0; slot < answer->history.slot_count; slot++) {
+        const struct arranged_meter *meter = meter_of_slot(answer, slot);
+        int64_t missing =
+            history_used_s(&answer->history, slot, first, answer->last_s[slot]) - answer->present_s[slot];
+        if (meter && missing > 0)
+            answer_note(answer,
+                        "'%s' has no intervals for %d min of this span: figures that need it leave them out",
+                        meter->name, (int)((missing + 59) / 60));
+    }
+}
+
 static void note_shares(struct answer *answer)
 {
     char number[NUMBER_SIZE];
@@ -182,6 +197,7 @@ void answer_make_notes(struct answer *answer)
     note_changes(answer);
     note_reach(answer);
     note_silent(answer);
+    note_missing(answer);
     note_shares(answer);
     note_flags(answer);
 }

@@ -212,6 +212,8 @@ static void fill_meters(struct present *present, struct query *query)
 {
     for (int32_t i = 0; i < present->arrangement.meter_count; i++) {
         const struct arranged_meter *from = &present->arrangement.meters[i];
+        if (from->number == METER_DERIVED) /* the last one: it is never read */
+            break;
         struct present_meter *to = &present->meters[present->meter_count++];
         *to = (struct present_meter){
             .number = from->number,
