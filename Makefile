@@ -19,7 +19,7 @@ object = $(patsubst %.c,$(BUILD)/%.o,$(1))
 RECORD = $(sort $(wildcard daemon/record/*.c))
 DAEMON = $(sort $(wildcard daemon/*.c daemon/bus/*.c)) $(RECORD)
 TOOL = $(sort $(wildcard tools/*.c)) $(RECORD) daemon/log.c
-PANEL = $(sort $(wildcard tools/panel/*.c))
+PANEL = $(sort $(wildcard tools/panel/*.c)) $(RECORD)
 UNIT = $(sort $(wildcard tests/unit/test_*.c))
 UNIT_PROGRAMS = $(patsubst tests/unit/%.c,$(BUILD)/%,$(UNIT))
 

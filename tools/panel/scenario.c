@@ -9,9 +9,9 @@
 #include "scenario_read.h"
 
 static const struct setting_rule file_rules[] = {
-    { "site", SETTING_GROUP, 0, 0, .required = true },    { "parts", SETTING_LIST, 0, 0 },
-    { "loads", SETTING_LIST, 0, 0 },                      { "battery", SETTING_GROUP, 0, 0 },
-    { "buses", SETTING_LIST, 0, 0, .required = true },    { "meters", SETTING_LIST, 0, 0, .required = true },
+    { .key = "site", .type = SETTING_GROUP, .required = true },    { .key = "parts", .type = SETTING_LIST },
+    { .key = "loads", .type = SETTING_LIST },                      { .key = "battery", .type = SETTING_GROUP },
+    { .key = "buses", .type = SETTING_LIST, .required = true },    { .key = "meters", .type = SETTING_LIST, .required = true },
 };
 RULE_TABLE(file_table, "the scenario", file_rules);
 
