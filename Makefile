@@ -31,17 +31,20 @@ $(BUILD)/meterbookd: $(call object,$(DAEMON))
 $(BUILD)/meterbook: $(call object,$(TOOL))
 $(BUILD)/meterbook-panel: $(call object,$(PANEL))
 $(PROGRAMS):
-	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+	@echo "  LINK  $@"
+	@$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
 
 $(BUILD)/%.o: %.c
 	@mkdir -p $(@D)
-	$(COMPILE) -c -o $@ $<
+	@echo "  CC    $<"
+	@$(COMPILE) -c -o $@ $<
 
 # A unit test's first line names what it links: /* links: daemon/decode.c ... */
 links = $(call object,$(shell sed -n '1s|^/\* links: \(.*\) \*/$$|\1|p' $(1)))
 define unit_rule
 $(BUILD)/$(notdir $(1:.c=)): $(call object,$(1)) $(call links,$(1))
-	$(CC) $(CFLAGS) $(LDFLAGS) -o $$@ $$^ -lcmocka $(LIBS)
+	@echo "  LINK  $$@"
+	@$(CC) $(CFLAGS) $(LDFLAGS) -o $$@ $$^ -lcmocka $(LIBS)
 endef
 $(foreach test,$(UNIT),$(eval $(call unit_rule,$(test))))
 

@@ -7,6 +7,11 @@
 #include "schema.h"
 #include "store_private.h"
 
+void store_limit_memory(int64_t bytes)
+{
+    sqlite3_hard_heap_limit64(bytes);
+}
+
 static int map_code(int code)
 {
     switch (code & 0xff) {

@@ -28,6 +28,9 @@ enum store_result {
 
 struct store;
 
+/* Hard limit on SQLite's memory, for the whole process; before the first open. */
+void store_limit_memory(int64_t bytes);
+
 /* Opens or makes the record. On failure *store is NULL and `why` says more. */
 int store_open(struct store **store, const char *path, char why[256]);
 void store_close(struct store *store);
@@ -101,6 +104,8 @@ struct store_held {
 };
 int store_add_held(struct store *store, const char *boot, const struct store_held *held);
 int store_drop_held(struct store *store, const char *boot, int64_t up_to_ms);
+/* Held rows of boots that ended are marked: their own boot will not date them any more. */
+int store_mark_undated(struct store *store, const char *boot);
 
 /* Records a configuration as loaded; the same as the newest one is not
  * recorded twice. from_ms STORE_NULL while undated. *setting gets its id. */
@@ -130,6 +135,10 @@ int store_sum(struct store *store, int32_t meter, int32_t counter, int64_t from_
 int store_newest(struct store *store, int32_t meter, int64_t interval_s, int64_t *end_s);
 /* Length of an interval under the newest recorded setting; 0 without. */
 int store_last_interval(struct store *store, int64_t *interval_s);
+/* Start of a meter's oldest row from from_s on; 0 without. */
+int store_oldest(struct store *store, int32_t meter, int64_t from_s, int64_t *start_s);
+/* Is there a row of this key (in `interval`, `energy` or `momentary`)? 1, 0 or a failure. */
+int store_has_row(struct store *store, int64_t id);
 /* The newest clock row of this boot. Returns 1 when there is one, 0 when not. */
 int store_read_clock(struct store *store, const char *boot, int64_t *offset_ms, char source[16]);
 /* Held rows of a boot later than `after_ms`, oldest first, at most `limit`; returns how many. */

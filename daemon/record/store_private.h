@@ -32,6 +32,9 @@ enum statement {
     NEWEST_OF_METER,
     READ_CLOCK,
     READ_HELD,
+    HAS_ROW,
+    OLDEST_OF_METER,
+    MARK_UNDATED,
     STATEMENT_COUNT
 };
 

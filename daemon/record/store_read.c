@@ -74,6 +74,20 @@ int store_newest(struct store *store, int32_t meter, int64_t interval_s, int64_t
     return STORE_OK;
 }
 
+int store_oldest(struct store *store, int32_t meter, int64_t from_s, int64_t *start_s)
+{
+    sqlite3_stmt *s = store_statement(store, OLDEST_OF_METER);
+    sqlite3_bind_int64(s, 1, meter);
+    sqlite3_bind_int64(s, 2, from_s);
+    int result = store_fetch(store, s);
+    *start_s = 0;
+    if (result != 1)
+        return result;
+    *start_s = sqlite3_column_int64(s, 0);
+    sqlite3_reset(s);
+    return STORE_OK;
+}
+
 int store_last_interval(struct store *store, int64_t *interval_s)
 {
     sqlite3_stmt *s = store_statement(store, NEWEST_SETTING);
@@ -97,6 +111,15 @@ int store_read_clock(struct store *store, const char *boot, int64_t *offset_ms, 
     snprintf(source, 16, "%s", (const char *)sqlite3_column_text(s, 1));
     sqlite3_reset(s);
     return 1;
+}
+
+int store_has_row(struct store *store, int64_t id)
+{
+    sqlite3_stmt *s = store_statement(store, HAS_ROW);
+    sqlite3_bind_int64(s, 1, id);
+    int result = store_fetch(store, s);
+    sqlite3_reset(s);
+    return result;
 }
 
 int store_read_held(struct store *store, const char *boot, int64_t after_ms, struct store_held *held, int32_t limit)

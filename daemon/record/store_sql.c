@@ -45,7 +45,7 @@ const char *const store_sql[STATEMENT_COUNT] = {
     [NEWEST_FACTOR] = "SELECT id, ct_primary, ct_secondary, vt_primary, vt_secondary, reversed FROM factor WHERE meter = ?1 "
                       "ORDER BY id DESC LIMIT 1",
     [READ_RUN] = "SELECT run.id, run.step, run.anchor_s, run.anchor, run.serial, ct_primary, ct_secondary, vt_primary, "
-                 "vt_secondary, reversed FROM run JOIN factor ON factor.id = run.factor "
+                 "vt_secondary, reversed FROM run LEFT JOIN factor ON factor.id = run.factor "
                  "WHERE run.meter = ?1 AND run.counter = ?2 AND run.ended IS NULL ORDER BY run.id DESC LIMIT 1",
     [SUM_ACTIVE] = "SELECT sum(import), sum(export), max(id) FROM interval WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1",
     [SUM_OTHER] = "SELECT sum(reactive_import), sum(reactive_export), sum(apparent_import), sum(apparent_export), max(id) "
@@ -55,4 +55,8 @@ const char *const store_sql[STATEMENT_COUNT] = {
     [READ_CLOCK] = "SELECT offset_ms, source FROM clock WHERE boot = ?1 ORDER BY from_ms DESC LIMIT 1",
     [READ_HELD] = "SELECT id, ms, meter, counter, account, value, raw, step, unobserved, power, power_min, power_max, voltage "
                   "FROM held WHERE boot = ?1 AND ms > ?2 ORDER BY ms, id LIMIT ?3",
+    [OLDEST_OF_METER] = "SELECT id / 1024 FROM interval WHERE id >= ?2 * 1024 AND id % 1024 = ?1 ORDER BY id LIMIT 1",
+    [HAS_ROW] = "SELECT 1 WHERE EXISTS(SELECT 1 FROM interval WHERE id = ?1) OR EXISTS(SELECT 1 FROM energy WHERE id = ?1) "
+                "OR EXISTS(SELECT 1 FROM momentary WHERE id = ?1)",
+    [MARK_UNDATED] = "UPDATE held SET state = 'undated' WHERE boot <> ?1 AND state = 'waiting'",
 };

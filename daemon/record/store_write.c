@@ -205,3 +205,10 @@ int store_drop_held(struct store *store, const char *boot, int64_t up_to_ms)
     sqlite3_bind_int64(s, 2, up_to_ms);
     return store_run_statement(store, s);
 }
+
+int store_mark_undated(struct store *store, const char *boot)
+{
+    sqlite3_stmt *s = store_statement(store, MARK_UNDATED);
+    sqlite3_bind_text(s, 1, boot, -1, SQLITE_STATIC);
+    return store_run_statement(store, s);
+}

@@ -1,0 +1,146 @@
+/* Private to the collector's files (collect, dating, resume, commit, derived). */
+#ifndef METERBOOK_COLLECT_STATE_H
+#define METERBOOK_COLLECT_STATE_H
+
+#include "civil.h"
+#include "collect.h"
+#include "date.h"
+#include "meter.h"
+#include "net.h"
+#include "store.h"
+
+enum {
+    OUTBOX_ROWS = 1024,
+    OUTBOX_ENDED = 64,
+    OUTBOX_EVENTS = 128,
+    OUTBOX_HELD = 512,
+    BOOT_ID_SIZE = 37,
+};
+
+struct waiting_row {
+    uint8_t which;        /* series */
+    int16_t meter;        /* index; -1: the derived meter */
+    struct store_row row;
+};
+
+struct waiting_event {
+    int64_t boot_ms;
+    const char *kind;
+    int32_t meter;        /* number, 0: none */
+    char bus[CONFIG_NAME_SIZE];
+    int64_t count;
+    char text[160];
+};
+
+/* What waits for the next commit. */
+struct outbox {
+    int32_t row_count, ended_count, event_count, held_count;
+    int64_t newest_end_s;       /* end of the newest row */
+    int64_t events_dropped;
+    struct waiting_row rows[OUTBOX_ROWS];
+    struct store_run ended[OUTBOX_ENDED];
+    struct waiting_event events[OUTBOX_EVENTS];
+    struct store_held held[OUTBOX_HELD];
+    bool clock;                 /* a clock row */
+    int64_t clock_from_ms;
+    bool drop_held;             /* held rows of `drop_boot` up to drop_ms are rows now */
+    int64_t drop_ms;
+    char drop_boot[BOOT_ID_SIZE];
+};
+
+/* How much of an outbox a transaction holds. */
+struct outbox_mark {
+    int32_t rows, ended, events, held;
+};
+
+/* The derived grid meter. */
+struct derived {
+    bool used;
+    struct net net;
+    int32_t side_of[CONFIG_MAX_METERS]; /* index in net, or -1 */
+    /* From here on: put back when a commit fails. */
+    bool behind;                /* rows must be netted from stored rows */
+    struct store_run runs[2];   /* import, export */
+    int64_t account[2];         /* at the frontier */
+    int64_t frontier_s;         /* end of the newest derived row, stored or waiting; 0 none */
+    int64_t next_midnight_s;
+    int32_t consumption[NET_MAX_METERS], production[NET_MAX_METERS];
+    bool by_export[NET_MAX_METERS];
+    int32_t consumption_count, production_count;
+};
+
+struct collect {
+    struct collect_setup setup;
+    const struct config *config;
+    char boot[BOOT_ID_SIZE];
+    struct civil *civil;
+    struct store *store;
+    struct date date;
+    struct instant now;
+    int64_t setting;            /* row id of the configuration in force */
+    int64_t newest_s;           /* end of the newest row in the record */
+    int64_t started_s;          /* the same at start */
+    int64_t row_due_ms;         /* boot time at which the newest waiting interval is written even if meters are late */
+    int64_t last_interval_s;    /* of the setting before this one */
+    bool in_doubt;              /* a commit's sync failed: it may be in the record or not */
+    struct outbox_mark doubt;   /* what of the outbox that commit held */
+    int64_t committed_end_s;    /* end of the newest row of the last commit */
+    int64_t retry_ms;           /* boot time before which no commit is tried again; 0 none */
+    bool failing;               /* the last commit failed, and was reported */
+    bool clock_flag;            /* the next readings are flagged */
+    bool gap_flag;
+    struct derived derived;
+    struct outbox outbox;
+    struct meter meters[CONFIG_MAX_METERS];
+    int64_t latest_ms;          /* boot time of the last `latest` */
+    bool bus_down[CONFIG_MAX_BUSES];
+    struct message message;
+};
+
+/* collect.c */
+int64_t collect_boot_ms(const struct collect *collect);
+void collect_event(struct collect *collect, const char *kind, int32_t meter, const char *bus, const char *format, ...)
+    __attribute__((format(printf, 5, 6)));
+/* Feeds one dated point of a series to its book and takes what rows it gives. */
+void collect_date_point(struct collect *collect, struct meter *meter, int which, int64_t utc_ms, const int64_t account[],
+                        bool gap, uint16_t flags);
+/* Dates the first reading of runs that were begun without a date. */
+void collect_date_runs(struct meter *meter, int which, int64_t utc_ms);
+/* A row or a held reading waits: how long it may. */
+void collect_waits(struct collect *collect, int64_t end_s);
+/* Moves complete rows from a book to the outbox; false when the outbox is full. */
+bool collect_take_rows(struct collect *collect, struct meter *meter, int which);
+
+/* resume.c: 0, or an enum store_result */
+int resume_meter(struct collect *collect, struct meter *meter);
+int resume_settings(struct collect *collect);
+
+/* dating.c */
+void dating_turn(struct collect *collect);
+/* At start: trust earned earlier in this boot, and held rows that no clock came for. */
+void dating_start(struct collect *collect);
+/* Keeps an accounted reading that cannot be dated yet. */
+void dating_hold(struct collect *collect, struct meter *meter, int which, const struct accounted *accounted,
+                 const struct reading *reading);
+
+/* commit.c */
+/* Writes the outbox in one transaction. Returns 0 or an enum store_result; the outbox is kept on failure. */
+int commit_now(struct collect *collect);
+/* Opens the record after a failure; settles what became of a commit in doubt. */
+int commit_reopen(struct collect *collect);
+/* Is a commit due in this turn? */
+bool commit_due(const struct collect *collect);
+
+/* derived.c */
+void derived_init(struct collect *collect);
+int derived_resume(struct collect *collect);
+void derived_now(struct collect *collect, const struct meter *meter, const int64_t account[]);
+void derived_step(struct collect *collect);
+void derived_crossed(struct collect *collect, const struct meter *meter, const struct book_row *row);
+/* Inside the commit's transaction: rows that were not netted live, runs, days. */
+int derived_commit(struct collect *collect);
+
+/* latest.c */
+void latest_write(struct collect *collect);
+
+#endif

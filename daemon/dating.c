@@ -1,0 +1,230 @@
+/* Trust in the clock, and what was read before it came. */
+#include <stdio.h>
+#include <string.h>
+
+#include "collect_state.h"
+#include "log.h"
+#include "schema.h"
+
+enum { PIECE = 200 }; /* held rows dated per transaction */
+
+static void tell_grid(struct collect *collect)
+{
+    if (collect->setup.on_grid)
+        collect->setup.on_grid(collect->setup.self, collect->date.offset_ms * 1000);
+}
+
+static struct meter *meter_of(struct collect *collect, int32_t number)
+{
+    for (int32_t i = 0; i < collect->config->meter_count; i++)
+        if (collect->meters[i].config->number == number)
+            return &collect->meters[i];
+    return NULL;
+}
+
+/* Only rises move the continuous account; a fall is a run that changed while undated. */
+static void move_held(struct counter_state *state, int64_t account)
+{
+    int64_t rise = account - state->held_account;
+    if (!state->held_valid)
+        state->held_continuous = account;
+    else if (rise > 0)
+        state->held_continuous += rise;
+    state->held_valid = true;
+    state->held_account = account;
+}
+
+/* What one meter held at one instant: `count` rows, one per counter. */
+static void put_point(struct collect *collect, const struct store_held *held, int32_t count, int64_t offset_ms)
+{
+    struct meter *meter = meter_of(collect, held->meter);
+    for (int which = 0; meter && which < SERIES_COUNT; which++) {
+        struct series *series = &meter->series[which];
+        int64_t account[BOOK_COUNTERS] = { 0 };
+        int32_t found = 0;
+        bool unobserved = false;
+        for (int32_t k = 0; k < count; k++) {
+            int32_t i = series_position(series, held[k].counter);
+            if (i < 0)
+                continue;
+            struct counter_state *state = &meter->counters[held[k].counter];
+            move_held(state, held[k].account);
+            account[i] = state->held_continuous;
+            unobserved = unobserved || held[k].unobserved_s > 0;
+            found++;
+        }
+        if (found == 0 || found < series->check.count)
+            continue;
+        int64_t utc_ms = held->ms + offset_ms;
+        collect_date_runs(meter, which, utc_ms);
+        collect_date_point(collect, meter, which, utc_ms, account, unobserved, HOW_BACK_DATED);
+    }
+}
+
+static void each_counter(struct collect *collect, void (*visit)(struct series *, int32_t, struct counter_state *))
+{
+    for (int32_t m = 0; m < collect->config->meter_count; m++)
+        for (int which = 0; which < SERIES_COUNT; which++) {
+            struct series *series = &collect->meters[m].series[which];
+            for (int32_t i = 0; i < series->check.count; i++)
+                visit(series, i, &collect->meters[m].counters[series->check.counters[i]]);
+        }
+}
+
+/* Held accounts set out from the account at the book's frontier. */
+static void begin_held(struct series *series, int32_t i, struct counter_state *state)
+{
+    state->held_valid = series->book.open;
+    state->held_account = state->held_continuous = series->book.to[i];
+}
+
+/* The live account goes on from where the held one arrived. */
+static void end_held(struct series *series, int32_t i, struct counter_state *state)
+{
+    (void)i;
+    if (!state->held_valid || !state->open || !series->book.open)
+        return;
+    int64_t since = state->account.account - state->held_account;
+    state->offset = state->held_continuous + (since > 0 ? since : 0) - state->account.account;
+}
+
+/* Held rows of a boot become readings, in pieces, each deleted by the
+ * transaction that stores what they gave. */
+static void date_held(struct collect *collect, const char *boot, int64_t offset_ms)
+{
+    struct store_held *held = collect->outbox.held;
+    int64_t after_ms = INT64_MIN;
+    if (collect->outbox.held_count > 0 && commit_now(collect) != STORE_OK)
+        return;
+    each_counter(collect, begin_held);
+    for (;;) {
+        if (!collect->store)
+            break;
+        int32_t count = store_read_held(collect->store, boot, after_ms, held, PIECE);
+        if (count <= 0)
+            break;
+        /* A full piece may end inside a group of the same instant. */
+        int32_t whole = count;
+        if (count == PIECE)
+            while (whole > 1 && held[whole - 1].ms == held[count - 1].ms && held[0].ms != held[count - 1].ms)
+                whole--;
+        for (int32_t first = 0, next; first < whole; first = next) {
+            for (next = first + 1; next < whole && held[next].ms == held[first].ms && held[next].meter == held[first].meter;)
+                next++;
+            put_point(collect, &held[first], next - first, offset_ms);
+        }
+        after_ms = held[whole - 1].ms;
+        collect->outbox.drop_held = true;
+        collect->outbox.drop_ms = after_ms;
+        snprintf(collect->outbox.drop_boot, sizeof collect->outbox.drop_boot, "%s", boot);
+        if (commit_now(collect) != STORE_OK)
+            break;
+    }
+    each_counter(collect, end_held);
+}
+
+static void gained(struct collect *collect)
+{
+    log_write(LOG_NOTE, "the clock is trusted from now on (%s)", collect->date.source);
+    collect_event(collect, "clock", 0, NULL, "trusted: %s", collect->date.source);
+    collect->outbox.clock = true;
+    collect->outbox.clock_from_ms = collect_boot_ms(collect);
+    tell_grid(collect);
+    date_held(collect, collect->boot, collect->date.offset_ms);
+}
+
+static void stepped(struct collect *collect)
+{
+    int64_t step = collect->date.step_ms;
+    log_write(LOG_NOTE, "the clock was stepped by %+.3f s", (double)step / 1000);
+    collect_event(collect, "clock", 0, NULL, "stepped by %+lld ms", (long long)step);
+    collect->outbox.clock = true;
+    collect->outbox.clock_from_ms = collect_boot_ms(collect);
+    collect->clock_flag = true;
+    int64_t length = collect->config->site.interval_s * INT64_C(1000);
+    collect->gap_flag = step > length;
+    for (int32_t m = 0; m < collect->config->meter_count; m++)
+        for (int which = 0; which < SERIES_COUNT; which++)
+            if (collect->meters[m].series[which].book.open)
+                book_flag(&collect->meters[m].series[which].book, HOW_CLOCK);
+    tell_grid(collect);
+}
+
+void dating_turn(struct collect *collect)
+{
+    switch (date_turn(&collect->date, &collect->now, collect->newest_s * 1000)) {
+    case DATE_GAINED:
+        gained(collect);
+        break;
+    case DATE_STEPPED:
+        stepped(collect);
+        break;
+    case DATE_REFUSED:
+        log_write(LOG_WARN, "the clock is not believed (%+lld ms): readings keep their boot time until a clock is trusted",
+                  (long long)collect->date.step_ms);
+        collect_event(collect, "clock", 0, NULL, "not believed: %+lld ms", (long long)collect->date.step_ms);
+        break;
+    case DATE_SAME:
+        break;
+    }
+}
+
+void dating_start(struct collect *collect)
+{
+    char source[16];
+    int64_t offset_ms;
+    if (store_read_clock(collect->store, collect->boot, &offset_ms, source) == 1) {
+        date_resume(&collect->date, offset_ms, source);
+        tell_grid(collect);
+    }
+    if (store_begin(collect->store) == STORE_OK) {
+        store_mark_undated(collect->store, collect->boot);
+        store_commit(collect->store);
+    }
+}
+
+static void put_held(struct collect *collect, struct meter *meter, int which, int64_t boot_ms)
+{
+    struct series *series = &meter->series[which];
+    struct outbox *outbox = &collect->outbox;
+    struct store_held held = { .ms = boot_ms,
+                               .meter = meter->config->number,
+                               .unobserved_s = series->hold_unobserved,
+                               .power = STORE_NULL,
+                               .power_min = STORE_NULL,
+                               .power_max = STORE_NULL,
+                               .voltage = STORE_NULL };
+    if (which == SERIES_ACTIVE)
+        samples_power(&meter->samples, &held.power, &held.power_min, &held.power_max, &held.voltage);
+    for (int32_t i = 0; i < series->check.count; i++) {
+        const struct counter_state *state = &meter->counters[series->check.counters[i]];
+        held.counter = series->check.counters[i];
+        held.account = state->account.account;
+        held.value = state->account.value;
+        held.step = state->account.step;
+        held.raw = state->raw;
+        outbox->held[outbox->held_count++] = held;
+        held.power = held.power_min = held.power_max = held.voltage = STORE_NULL;
+    }
+    series->hold_unobserved = false;
+    collect_waits(collect, 0);
+}
+
+/* One held row per counter and interval of boot time. */
+void dating_hold(struct collect *collect, struct meter *meter, int which, const struct accounted *accounted,
+                 const struct reading *reading)
+{
+    struct series *series = &meter->series[which];
+    struct outbox *outbox = &collect->outbox;
+    int64_t length = series->book.length_ms;
+    int64_t slice = accounted->boot_ms / length;
+    if (accounted->gap && series->holding)
+        series->hold_unobserved = true;
+    /* The first reading is held too: it is where the account sets out. */
+    if ((!series->holding || slice != series->hold_slice) && outbox->held_count + series->check.count <= OUTBOX_HELD)
+        put_held(collect, meter, which, accounted->boot_ms);
+    series->holding = true;
+    series->hold_slice = slice;
+    if (which == SERIES_ACTIVE)
+        meter_sample(meter, reading, slice * length);
+}

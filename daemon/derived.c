@@ -1,0 +1,202 @@
+/* The derived grid meter within the collector: which meters it nets, its rows,
+ * its register runs. */
+#include <string.h>
+
+#include "collect_state.h"
+#include "log.h"
+#include "schema.h"
+
+static int delivery_counter(const struct config_meter *meter)
+{
+    return meter->delivers_by_export ? Q_ACTIVE_EXPORT : Q_ACTIVE_IMPORT;
+}
+
+static bool any(const struct config *config, enum meter_role role)
+{
+    for (int32_t i = 0; i < config->meter_count; i++)
+        if (config->meters[i].role == role)
+            return true;
+    return false;
+}
+
+void derived_init(struct collect *collect)
+{
+    struct derived *derived = &collect->derived;
+    const struct config *config = collect->config;
+    memset(derived, 0, sizeof *derived);
+    net_init(&derived->net, config->site.interval_s * INT64_C(1000));
+    derived->used = !any(config, ROLE_GRID) && any(config, ROLE_CONSUMPTION) && any(config, ROLE_PRODUCTION);
+    derived->behind = true;
+    for (int32_t i = 0; i < config->meter_count; i++) {
+        const struct config_meter *meter = &config->meters[i];
+        derived->side_of[i] = -1;
+        if (!derived->used || (meter->role != ROLE_CONSUMPTION && meter->role != ROLE_PRODUCTION))
+            continue;
+        derived->side_of[i] = net_add(&derived->net, meter->number, meter->role == ROLE_PRODUCTION);
+        if (derived->side_of[i] < 0)
+            continue;
+        if (meter->role == ROLE_CONSUMPTION) {
+            derived->consumption[derived->consumption_count++] = meter->number;
+        } else {
+            derived->by_export[derived->production_count] = meter->delivers_by_export;
+            derived->production[derived->production_count++] = meter->number;
+        }
+    }
+}
+
+int derived_resume(struct collect *collect)
+{
+    struct derived *derived = &collect->derived;
+    for (int c = 0; derived->used && c <= Q_ACTIVE_EXPORT; c++) {
+        struct store_open_run run;
+        int result = store_read_run(collect->store, METER_DERIVED, c, collect->last_interval_s, &run);
+        if (result < 0)
+            return result;
+        derived->runs[c] = (struct store_run){ .meter = METER_DERIVED, .counter = c, .step = 1, .began = "derived" };
+        if (result == 0)
+            continue;
+        derived->runs[c].id = run.id;
+        derived->account[c] = run.account;
+        derived->frontier_s = run.frontier_s;
+    }
+    if (derived->frontier_s > 0)
+        derived->next_midnight_s =
+            civil_day_start(collect->civil, civil_day_of(collect->civil, derived->frontier_s) + 1);
+    return STORE_OK;
+}
+
+static int32_t position(const struct meter *meter)
+{
+    int counter = meter->config->role == ROLE_CONSUMPTION ? Q_ACTIVE_IMPORT : delivery_counter(meter->config);
+    return series_position(&meter->series[SERIES_ACTIVE], counter);
+}
+
+void derived_now(struct collect *collect, const struct meter *meter, const int64_t account[])
+{
+    int32_t i = position(meter);
+    if (i >= 0)
+        net_now(&collect->derived.net, collect->derived.side_of[meter->index], account[i]);
+}
+
+void derived_step(struct collect *collect)
+{
+    if (collect->derived.used && collect->date.trusted)
+        net_step(&collect->derived.net);
+}
+
+/* Is any of the rows that make this one filled? */
+static int64_t estimated_at(const struct collect *collect, int64_t start_s)
+{
+    int64_t sum = 0;
+    for (int32_t i = 0; i < collect->outbox.row_count; i++) {
+        const struct waiting_row *waiting = &collect->outbox.rows[i];
+        if (waiting->meter >= 0 && waiting->which == SERIES_ACTIVE && waiting->row.start_s == start_s &&
+            collect->derived.side_of[waiting->meter] >= 0)
+            sum += waiting->row.estimated;
+    }
+    return sum;
+}
+
+static int64_t least(int64_t a, int64_t b)
+{
+    return a < b ? a : b;
+}
+
+void derived_crossed(struct collect *collect, const struct meter *meter, const struct book_row *row)
+{
+    struct derived *derived = &collect->derived;
+    struct net_row netted;
+    int32_t i = position(meter);
+    if (!derived->used || i < 0 || derived->side_of[meter->index] < 0)
+        return;
+    bool complete = net_cross(&derived->net, derived->side_of[meter->index], meter->series[SERIES_ACTIVE].book.frontier_ms,
+                              row->account[i], &netted);
+    if (!derived->net.live)
+        derived->behind = true;
+    /* Rows before a live one that were not netted live come from the record first. */
+    if (!complete || collect->outbox.row_count == OUTBOX_ROWS)
+        return;
+    int64_t estimated = estimated_at(collect, netted.start_ms / 1000);
+    struct waiting_row *waiting = &collect->outbox.rows[collect->outbox.row_count++];
+    *waiting = (struct waiting_row){ .which = SERIES_ACTIVE, .meter = -1 };
+    waiting->row = (struct store_row){ .start_s = netted.start_ms / 1000,
+                                       .meter = METER_DERIVED,
+                                       .counts = true,
+                                       .energy = { netted.import, netted.export },
+                                       .estimated = least(estimated, netted.import + netted.export),
+                                       .unobserved_s = 0,
+                                       .how = estimated > 0 ? HOW_INTERPOLATED : HOW_MEASURED,
+                                       .power = STORE_NULL,
+                                       .power_min = STORE_NULL,
+                                       .power_max = STORE_NULL,
+                                       .voltage = STORE_NULL };
+}
+
+static int put_runs(struct collect *collect, int64_t first_s)
+{
+    struct derived *derived = &collect->derived;
+    int result = STORE_OK;
+    for (int c = 0; c <= Q_ACTIVE_EXPORT && result == STORE_OK; c++) {
+        if (derived->runs[c].id != 0)
+            continue;
+        derived->runs[c].factor = 0;
+        derived->runs[c].from_ms = first_s * 1000;
+        derived->runs[c].base_s = first_s;
+        result = store_put_run(collect->store, &derived->runs[c]);
+    }
+    return result;
+}
+
+/* Adds up what was stored since the last commit and closes the days it completed. */
+static int follow(struct collect *collect, int64_t end_s)
+{
+    struct derived *derived = &collect->derived;
+    int result = STORE_OK;
+    for (int c = 0; c <= Q_ACTIVE_EXPORT && result == STORE_OK; c++) {
+        int64_t sum;
+        result = store_sum(collect->store, METER_DERIVED, c, derived->frontier_s, end_s, &sum);
+        derived->account[c] += result == STORE_OK ? sum : 0;
+    }
+    derived->frontier_s = end_s;
+    while (result == STORE_OK && derived->next_midnight_s <= end_s) {
+        int64_t day = civil_day_of(collect->civil, derived->next_midnight_s - 1);
+        result = store_close_day(collect->store, METER_DERIVED, day, civil_day_start(collect->civil, day),
+                                 derived->next_midnight_s, collect->config->site.interval_s);
+        for (int c = 0; c <= Q_ACTIVE_EXPORT && result == STORE_OK; c++)
+            result = store_move_anchor(collect->store, derived->runs[c].id, end_s, derived->account[c]);
+        derived->next_midnight_s = civil_day_start(collect->civil, civil_day_of(collect->civil, derived->next_midnight_s) + 1);
+    }
+    return result;
+}
+
+int derived_commit(struct collect *collect)
+{
+    struct derived *derived = &collect->derived;
+    int64_t end_s = 0;
+    if (!derived->used)
+        return STORE_OK;
+    int result = STORE_OK;
+    int64_t from_s = derived->frontier_s > 0 ? derived->frontier_s : collect->started_s;
+    if (derived->behind)
+        result = store_derive(collect->store, from_s, collect->config->site.interval_s, derived->consumption,
+                              derived->consumption_count, derived->production, derived->by_export,
+                              derived->production_count, &end_s);
+    else
+        result = store_newest(collect->store, METER_DERIVED, collect->config->site.interval_s, &end_s);
+    if (result != STORE_OK || end_s <= derived->frontier_s)
+        return result;
+    if (derived->frontier_s == 0) {
+        int64_t first_s;
+        result = store_oldest(collect->store, METER_DERIVED, from_s, &first_s);
+        if (result != STORE_OK)
+            return result;
+        derived->frontier_s = first_s;
+        derived->next_midnight_s = civil_day_start(collect->civil, civil_day_of(collect->civil, first_s) + 1);
+    }
+    result = put_runs(collect, derived->frontier_s);
+    if (result == STORE_OK)
+        result = follow(collect, end_s);
+    if (result == STORE_OK && derived->net.live)
+        derived->behind = false;
+    return result;
+}

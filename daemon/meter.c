@@ -1,0 +1,344 @@
+#include "meter.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "decode.h"
+#include "muldiv.h"
+#include "schema.h"
+
+static const uint32_t series_mask[SERIES_COUNT] = {
+    [SERIES_ACTIVE] = 1U << Q_ACTIVE_IMPORT | 1U << Q_ACTIVE_EXPORT,
+    [SERIES_OTHER] = 1U << Q_REACTIVE_IMPORT | 1U << Q_REACTIVE_EXPORT | 1U << Q_APPARENT_IMPORT | 1U << Q_APPARENT_EXPORT,
+};
+
+/* Readings further apart than three poll periods, at least 10 s, leave a gap. */
+static int64_t gap_limit_ms(const struct config_site *site)
+{
+    int64_t limit = 3 * (int64_t)site->poll_period_ms;
+    return limit > 10000 ? limit : 10000;
+}
+
+static int32_t bits(uint32_t mask)
+{
+    int32_t n = 0;
+    for (; mask; mask &= mask - 1)
+        n++;
+    return n;
+}
+
+static void clear_samples(struct samples *samples, int64_t start_ms)
+{
+    *samples = (struct samples){ .start_ms = start_ms, .power_min = INT64_MAX, .power_max = INT64_MIN };
+}
+
+void meter_init(struct meter *meter, const struct config_meter *config, int32_t index, const struct config_site *site)
+{
+    memset(meter, 0, sizeof *meter);
+    meter->config = config;
+    meter->index = index;
+    meter->read_ms = -1;
+    meter->power = meter->voltage = STORE_NULL;
+    clear_samples(&meter->samples, INT64_MIN);
+    for (int i = 0; i < SERIES_COUNT; i++)
+        book_init(&meter->series[i].book, 0, site->interval_s * INT64_C(1000));
+}
+
+void meter_set_plan(struct meter *meter, const struct plan *plan, const struct config_site *site)
+{
+    uint32_t all = 0;
+    meter->plan = plan;
+    for (int32_t i = 0; i < plan->point_count; i++) {
+        int q = plan->points[i].quantity;
+        if (q >= COUNTER_COUNT)
+            continue;
+        all |= 1U << (meter->config->reversed && q <= Q_ACTIVE_EXPORT ? 1 - q : q);
+    }
+    for (int i = 0; i < SERIES_COUNT; i++) {
+        struct series *series = &meter->series[i];
+        uint32_t mask = all & series_mask[i];
+        if (mask == series->mask && series->check.gap_ms != 0)
+            continue;
+        series->mask = mask;
+        check_init(&series->check, mask, meter->config->rated_w * 1000, gap_limit_ms(site));
+        series->check.window[0] = (int64_t)(site->voltage_min * 1000);
+        series->check.window[1] = (int64_t)(site->voltage_max * 1000);
+        series->check.window[2] = (int64_t)(site->frequency_min * 1000);
+        series->check.window[3] = (int64_t)(site->frequency_max * 1000);
+        book_init(&series->book, bits(mask), site->interval_s * INT64_C(1000));
+    }
+}
+
+/* What a CT or VT in front of the meter multiplies. */
+enum factor_kind { FACTOR_NONE, FACTOR_CURRENT, FACTOR_VOLTAGE, FACTOR_BOTH };
+
+static enum factor_kind factor_kind(int quantity)
+{
+    if (quantity <= Q_APPARENT_POWER)
+        return FACTOR_BOTH;
+    if (quantity <= Q_VOLTAGE_L3)
+        return FACTOR_VOLTAGE;
+    return quantity <= Q_CURRENT_L3 ? FACTOR_CURRENT : FACTOR_NONE;
+}
+_Static_assert(Q_APPARENT_POWER < Q_VOLTAGE_L1 && Q_VOLTAGE_L3 < Q_CURRENT_L1 && Q_CURRENT_L3 < Q_FREQUENCY,
+               "factor_kind relies on the order of quantities");
+
+static bool scale(const struct config_meter *config, int quantity, int64_t value, int64_t *out)
+{
+    enum factor_kind kind = factor_kind(quantity);
+    int64_t up = (kind & FACTOR_CURRENT ? config->ct_primary : 1) * (int64_t)(kind & FACTOR_VOLTAGE ? config->vt_primary : 1);
+    int64_t down =
+        (kind & FACTOR_CURRENT ? config->ct_secondary : 1) * (int64_t)(kind & FACTOR_VOLTAGE ? config->vt_secondary : 1);
+    if (up == down) {
+        *out = value;
+        return true;
+    }
+    return mul_div_fits(value, up, down, out);
+}
+
+static bool take_counter(struct meter *meter, int quantity, const struct decoded *decoded)
+{
+    const struct config_meter *config = meter->config;
+    int to = config->reversed && quantity <= Q_ACTIVE_EXPORT ? 1 - quantity : quantity;
+    struct counter_reading *counter = &meter->pending.counter[to];
+    struct counter_reading taken = { .raw = decoded->raw };
+    if (!scale(config, quantity, decoded->value, &taken.value) || !scale(config, quantity, decoded->step, &taken.step))
+        return false;
+    if (!scale(config, quantity, decoded->modulus, &taken.modulus))
+        taken.modulus = 0;
+    if (taken.step < 1)
+        taken.step = 1;
+    *counter = taken;
+    meter->pending.has[to] = true;
+    return true;
+}
+
+static bool take_momentary(struct meter *meter, int quantity, const struct decoded *decoded)
+{
+    int64_t value;
+    if (!scale(meter->config, quantity, decoded->value, &value))
+        return false;
+    if (meter->config->reversed && quantity >= Q_POWER && quantity <= Q_REACTIVE_POWER)
+        value = -value;
+    meter->pending.value[quantity] = value;
+    meter->pending.has[quantity] = true;
+    return true;
+}
+
+int32_t meter_decode(struct meter *meter, const struct plan *plan, uint16_t request, const uint16_t *registers,
+                     int64_t boot_us)
+{
+    const struct request *r = &plan->requests[request];
+    int32_t refused = 0;
+    for (int i = 0; i < r->point_count; i++) {
+        const struct point *point = &plan->points[r->first_point + i];
+        struct decoded decoded;
+        if (quantity_info(point->quantity)->kind == KIND_TEXT)
+            continue;
+        enum decode_result result = decode_point(point, registers, r->address, &decoded);
+        bool counter = point->quantity < COUNTER_COUNT;
+        if (result == DECODE_OK && (counter ? take_counter(meter, point->quantity, &decoded)
+                                            : take_momentary(meter, point->quantity, &decoded))) {
+            /* The stamp of the counters: that is what is dated. */
+            if (counter && !meter->pending_stamped) {
+                meter->pending.boot_ms = boot_us / 1000;
+                meter->pending_stamped = true;
+            }
+        } else if (result != DECODE_ABSENT) {
+            refused++;
+        }
+    }
+    if (!meter->pending_stamped)
+        meter->pending.boot_ms = boot_us / 1000;
+    return refused;
+}
+
+bool series_complete(const struct series *series, const struct reading *reading)
+{
+    for (int32_t i = 0; i < series->check.count; i++)
+        if (!reading->has[series->check.counters[i]])
+            return false;
+    return true;
+}
+
+int32_t series_position(const struct series *series, int32_t counter)
+{
+    for (int32_t i = 0; i < series->check.count; i++)
+        if (series->check.counters[i] == counter)
+            return i;
+    return -1;
+}
+
+static int64_t positive(int64_t x)
+{
+    return x > 0 ? x : 0;
+}
+
+/* Power that flows in a counter's direction, mW. */
+static int64_t power_of(const struct meter *meter, const struct reading *reading, int counter)
+{
+    int sign = counter & 1 ? -1 : 1;
+    int quantity = counter <= Q_ACTIVE_EXPORT ? Q_POWER : Q_REACTIVE_POWER;
+    if (counter > Q_REACTIVE_EXPORT)
+        return 0;
+    if (quantity == Q_POWER && meter->config->phases_apart && reading->has[Q_POWER_L1] && reading->has[Q_POWER_L2] &&
+        reading->has[Q_POWER_L3])
+        return positive(sign * reading->value[Q_POWER_L1]) + positive(sign * reading->value[Q_POWER_L2]) +
+               positive(sign * reading->value[Q_POWER_L3]);
+    return reading->has[quantity] ? positive(sign * reading->value[quantity]) : 0;
+}
+
+static const char *const end_names[] = {
+    [RUN_GOES_ON] = "", [RUN_ROLLOVER] = "rollover", [RUN_RESET] = "reset", [RUN_RISE] = "rise"
+};
+
+static void begin_run(struct meter *meter, int c, const struct reading *reading, const char *began)
+{
+    struct counter_state *state = &meter->counters[c];
+    const struct counter_reading *now = &reading->counter[c];
+    account_begin(&state->account, now->value, now->step);
+    state->open = true;
+    state->run = (struct store_run){ .meter = meter->config->number,
+                                     .counter = c,
+                                     .factor = meter->factor,
+                                     .first = now->value,
+                                     .first_raw = now->raw,
+                                     .step = now->step,
+                                     .began = began };
+    memcpy(state->run.serial, meter->serial, sizeof state->run.serial);
+}
+
+/* The register does not go on from where it stood: the continuous account
+ * does, by what a rollover shows or by nothing. */
+static void change_run(struct meter *meter, int c, const struct reading *reading, enum run_end ended, struct accounted *out)
+{
+    struct counter_state *state = &meter->counters[c];
+    const struct counter_reading *now = &reading->counter[c];
+    int64_t continuous = state->account.account + state->offset;
+    bool exchanged = ended != RUN_ROLLOVER && state->run.serial[0] && meter->serial[0] &&
+                     strcmp(state->run.serial, meter->serial) != 0;
+    if (ended == RUN_ROLLOVER)
+        continuous += positive(now->value + now->modulus - state->account.account);
+    struct store_run *over = &out->ended[out->ended_count++];
+    *over = state->run;
+    over->last = state->account.account;
+    over->last_raw = state->raw;
+    over->ended = exchanged ? "exchange" : end_names[ended];
+    begin_run(meter, c, reading, over->ended);
+    state->offset = continuous - now->value;
+    if (ended != RUN_ROLLOVER)
+        out->flags |= HOW_RUN_CHANGE;
+}
+
+void meter_account(struct meter *meter, int which, const struct reading *reading, const enum run_end *ended,
+                   struct accounted *out)
+{
+    struct series *series = &meter->series[which];
+    int64_t span = series->heard ? reading->boot_ms - series->last_ms : 0;
+    out->boot_ms = reading->boot_ms;
+    out->flags = 0;
+    out->ended_count = 0;
+    out->gap = !series->heard || span > series->check.gap_ms;
+    for (int32_t i = 0; i < series->check.count; i++) {
+        int c = series->check.counters[i];
+        struct counter_state *state = &meter->counters[c];
+        const struct counter_reading *now = &reading->counter[c];
+        int64_t power = power_of(meter, reading, c);
+        int64_t mean = (power + series->last_power[c & 1]) / 2;
+        if (c <= Q_REACTIVE_EXPORT)
+            series->last_power[c & 1] = power;
+        if (!state->open)
+            begin_run(meter, c, reading, "first reading");
+        else if (ended && ended[i] != RUN_GOES_ON)
+            change_run(meter, c, reading, ended[i], out);
+        else
+            account_read(&state->account, now->value, now->step, out->gap ? 0 : mean, out->gap ? 0 : span);
+        state->raw = now->raw;
+        out->account[which][i] = state->account.account + state->offset;
+    }
+    series->heard = true;
+    series->last_ms = reading->boot_ms;
+}
+
+void meter_sample(struct meter *meter, const struct reading *reading, int64_t start_ms)
+{
+    struct samples *samples = &meter->samples;
+    if (samples->start_ms != start_ms)
+        clear_samples(samples, start_ms);
+    for (int q = Q_POWER; q < Q_SERIAL_NUMBER; q++) {
+        if (!reading->has[q])
+            continue;
+        int64_t value = reading->value[q];
+        bool voltage = q >= Q_VOLTAGE_L1 && q <= Q_VOLTAGE_L3;
+        samples->count[q]++;
+        samples->sum[q] += voltage ? (value / 10) * (value / 10) : value;
+    }
+    if (reading->has[Q_POWER]) {
+        int64_t power = reading->value[Q_POWER];
+        samples->power_min = power < samples->power_min ? power : samples->power_min;
+        samples->power_max = power > samples->power_max ? power : samples->power_max;
+    }
+}
+
+/* Rounded half away from zero. */
+static int64_t divide(int64_t a, int64_t b)
+{
+    return a >= 0 ? (a + b / 2) / b : -((-a + b / 2) / b);
+}
+
+static int64_t mean(const struct samples *samples, int q)
+{
+    if (samples->count[q] == 0)
+        return STORE_NULL;
+    if (q >= Q_VOLTAGE_L1 && q <= Q_VOLTAGE_L3)
+        return 10 * (int64_t)llround(sqrt((double)samples->sum[q] / samples->count[q]));
+    return divide(samples->sum[q], samples->count[q]);
+}
+
+void samples_power(const struct samples *samples, int64_t *power, int64_t *low, int64_t *high, int64_t *voltage)
+{
+    bool any = samples->count[Q_POWER] > 0;
+    *power = any ? divide(mean(samples, Q_POWER), 1000) : STORE_NULL;
+    *low = any ? divide(samples->power_min, 1000) : STORE_NULL;
+    *high = any ? divide(samples->power_max, 1000) : STORE_NULL;
+    *voltage = samples->count[Q_VOLTAGE_L1] > 0 ? mean(samples, Q_VOLTAGE_L1) / 10 : STORE_NULL;
+}
+
+/* Do the samples hold anything that only the table `momentary` has a place for? */
+static bool has_other(const struct samples *samples)
+{
+    for (int q = Q_POWER_L1; q < Q_SERIAL_NUMBER; q++)
+        if (samples->count[q] > 0 && q != Q_VOLTAGE_L1)
+            return true;
+    return false;
+}
+
+void meter_row(struct meter *meter, int which, const struct book_row *from, struct store_row *row)
+{
+    const struct series *series = &meter->series[which];
+    int64_t unobserved_s = (from->unobserved_ms + 500) / 1000;
+    memset(row, 0, sizeof *row);
+    row->start_s = from->start_ms / 1000;
+    row->meter = meter->config->number;
+    row->power = row->power_min = row->power_max = row->voltage = STORE_NULL;
+    for (int c = 0; c < COUNTER_COUNT; c++)
+        row->energy[c] = STORE_NULL;
+    for (int32_t i = 0; i < series->check.count; i++)
+        row->energy[series->check.counters[i]] = from->energy[i];
+    if (which == SERIES_OTHER) {
+        row->other_energy = true;
+        row->other_unobserved_s = unobserved_s;
+        row->other_how = from->how;
+        return;
+    }
+    row->counts = series->mask != 0;
+    row->estimated = from->estimated;
+    row->unobserved_s = unobserved_s;
+    row->how = from->how;
+    if (meter->samples.start_ms != from->start_ms)
+        return;
+    samples_power(&meter->samples, &row->power, &row->power_min, &row->power_max, &row->voltage);
+    row->momentary = has_other(&meter->samples);
+    for (int q = 0; q < QUANTITY_COUNT; q++)
+        row->value[q] = row->momentary ? mean(&meter->samples, q) : STORE_NULL;
+}
