@@ -126,6 +126,29 @@ static void count(struct counting *counting, int64_t ms)
     counting->battery_mwms += llround((double)(counting->battery_mw * ms) * kept);
 }
 
+/* The one phase that all of them sit on; 0 = several, or spread. */
+static int32_t common_phase(int32_t so_far, int32_t phase)
+{
+    return so_far < 0 || so_far == phase ? phase : 0;
+}
+
+/* The phase of a meter that has just one, 1..3; 0 = it has them all. */
+static int32_t phase_of(const struct scenario *scenario, const struct scenario_meter *meter)
+{
+    const struct world *world = &scenario->world;
+    int32_t phase = -1;
+    if (meter->measures == MEASURES_PART)
+        phase = world->parts[meter->part].phase;
+    else if (meter->measures == MEASURES_BATTERY)
+        phase = scenario->battery.phase;
+    for (int i = 0; i < world->part_count && meter->measures == MEASURES_PRODUCTION; i++)
+        phase = common_phase(phase, world->parts[i].phase);
+    for (int i = 0; i < world->load_count && meter->measures == MEASURES_BRANCH; i++)
+        if (strcmp(world->loads[i].branch, meter->of) == 0)
+            phase = common_phase(phase, world->loads[i].phase);
+    return phase < 0 ? 0 : phase;
+}
+
 void counting_init(struct counting *counting, struct scenario *scenario, double scene_speed)
 {
     memset(counting, 0, sizeof *counting);
@@ -141,6 +164,7 @@ void counting_init(struct counting *counting, struct scenario *scenario, double 
             export_wh += (double)settings->replay.rows[0].value[REPLAY_EXPORT] / 1000;
         }
         counting_restart(counting, i, import_wh, export_wh, settings->serial);
+        counting->meters[i].phase = scenario->world.phases == 1 ? 1 : phase_of(scenario, settings);
     }
     begin_step(counting);
 }
@@ -231,11 +255,24 @@ static int64_t of_current(int64_t mw, int64_t mvar, int64_t mv)
     return mw < 0 ? -current : current;
 }
 
+/* Phase `p` of the house is phase `as` of the meter. */
+static void show_phase(const struct counting *counting, const struct counting_meter *state, unsigned p, unsigned as,
+                       double gain, struct shown *shown)
+{
+    const struct world *world = &counting->scenario->world;
+    /* U = U0 - R I, with I = P / U0: mW / V = mA, times ohm = mV */
+    int64_t mv = counting->scene.open_mv[p] -
+                 llround((double)counting->grid_mw[p] / world->voltage * world->resistance);
+    show(shown, (enum quantity)(Q_POWER_L1 + as), llround((double)state->mw[p] * gain));
+    show(shown, (enum quantity)(Q_VOLTAGE_L1 + as), mv);
+    show(shown, (enum quantity)(Q_CURRENT_L1 + as),
+         llround((double)of_current(state->mw[p], state->mvar[p], mv) * gain));
+}
+
 static void show_flow(const struct counting *counting, int meter, struct shown *shown)
 {
     const struct scenario_meter *settings = &counting->scenario->meters[meter];
     const struct counting_meter *state = &counting->meters[meter];
-    int phases = (int)counting->scenario->world.phases;
     double gain = settings->power_gain / (double)settings->ct_ratio * (settings->reversed ? -1 : 1);
     int64_t mw = total(state->mw), mvar = total(state->mvar), mva = apparent(mw, mvar);
 
@@ -243,14 +280,11 @@ static void show_flow(const struct counting *counting, int meter, struct shown *
     show(shown, Q_REACTIVE_POWER, llround((double)mvar * gain));
     show(shown, Q_APPARENT_POWER, llround((double)mva * fabs(gain)));
     show(shown, Q_POWER_FACTOR, mva > 0 ? llround((double)llabs(mw) * 1000 / (double)mva) : 1000);
-    for (unsigned p = 0; p < (unsigned)phases; p++) {
-        int64_t mv = counting->scene.open_mv[p];
-        /* U = U0 - R I, with I = P / U0: mW / V = mA, times ohm = mV */
-        mv -= llround((double)counting->grid_mw[p] / counting->scenario->world.voltage *
-                      counting->scenario->world.resistance);
-        show(shown, (enum quantity)(Q_POWER_L1 + p), llround((double)state->mw[p] * gain));
-        show(shown, (enum quantity)(Q_VOLTAGE_L1 + p), mv);
-        show(shown, (enum quantity)(Q_CURRENT_L1 + p), llround((double)of_current(state->mw[p], state->mvar[p], mv) * gain));
+    for (unsigned p = 0; p < WORLD_PHASES; p++) {
+        if (state->phase == 0)
+            show_phase(counting, state, p, p, gain, shown);
+        else if ((unsigned)state->phase == p + 1)
+            show_phase(counting, state, p, 0, gain, shown);
     }
     show(shown, Q_FREQUENCY, counting->scene.frequency_mhz);
     if (settings->measures == MEASURES_PART) {

@@ -19,6 +19,7 @@ struct counting_meter {
     int64_t since[COUNTER_COUNT];    /* work at the last reset or exchange */
     int64_t register_mwh[COUNTER_COUNT]; /* what the register showed then */
     char serial[FAULT_SERIAL_SIZE];
+    int32_t phase; /* of the house, 1..3, where the meter has only one; else 0 */
     int64_t mw[WORLD_PHASES], mvar[WORLD_PHASES]; /* flow now; import > 0 */
 };
 
