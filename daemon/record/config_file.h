@@ -1,0 +1,46 @@
+/* The configuration file as tables of settings, and its groups as read, before
+ * names are resolved and maps loaded. */
+#ifndef METERBOOK_CONFIG_FILE_H
+#define METERBOOK_CONFIG_FILE_H
+
+#include "config.h"
+#include "setting.h"
+
+/* A bus or a meter as written, and where. */
+struct bus_entry {
+    struct config_bus bus;
+    char host[CONFIG_PATH_SIZE];
+    const config_setting_t *place;
+};
+
+struct meter_entry {
+    struct config_meter meter;
+    char bus[CONFIG_NAME_SIZE];
+    char map[CONFIG_PATH_SIZE];
+    const config_setting_t *place;
+};
+
+struct config_file {
+    const config_setting_t *root, *site_place;
+    struct config_site site;
+    struct {
+        char database[CONFIG_PATH_SIZE], runtime[CONFIG_PATH_SIZE], logbook[CONFIG_PATH_SIZE];
+    } record;
+    int32_t bus_count, meter_count;
+    struct bus_entry buses[CONFIG_MAX_BUSES];
+    struct meter_entry meters[CONFIG_MAX_METERS];
+};
+
+/* The `map` of a meter that is walked. */
+extern const char map_sunspec[];
+
+extern const char *const role_words[];
+extern const char *const bus_kind_words[];
+
+/* Reads every group by its table. */
+void config_file_read(struct source *source, const config_t *parsed, struct config_file *file);
+
+/* What must hold within and between the groups; sets each meter's bus and each bus's device. */
+void config_file_check(struct source *source, struct config_file *file);
+
+#endif

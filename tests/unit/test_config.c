@@ -1,0 +1,190 @@
+/* links: daemon/record/config.c daemon/record/config_file.c daemon/record/config_check.c daemon/record/config_impossible.c daemon/record/setting.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/map_file.c daemon/record/map_check.c daemon/record/quantity.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* Every tests/config/x.conf is loaded; what is said of it must be x.expected,
+ * line by line. With METERBOOK_UPDATE=1 in the environment the expected files
+ * are written instead. Runs in the project's directory. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <glob.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "config.h"
+
+enum { SAID_SIZE = 64 * 1024 };
+
+struct said {
+    size_t length;
+    char text[SAID_SIZE];
+};
+
+static void hear(void *self, bool error, const char *line)
+{
+    struct said *said = self;
+    int n = snprintf(said->text + said->length, sizeof said->text - said->length, "%s: %s\n",
+                     error ? "error" : "warning", line);
+    assert_true(n > 0 && said->length + (size_t)n < sizeof said->text);
+    said->length += (size_t)n;
+}
+
+static void hear_impossible(void *self, const char *line)
+{
+    struct said *said = self;
+    int n = snprintf(said->text + said->length, sizeof said->text - said->length, "impossible: %s\n", line);
+    assert_true(n > 0 && said->length + (size_t)n < sizeof said->text);
+    said->length += (size_t)n;
+}
+
+/* Loads, hears everything. The caller frees the configuration. */
+static struct config *load(const char *path, struct said *said)
+{
+    struct problems problems = { .say = hear, .self = said };
+    said->length = 0;
+    said->text[0] = '\0';
+    struct config *config = config_load(path, &problems);
+    assert_true((config == NULL) == (problems.errors > 0));
+    if (config)
+        config_impossible(config, hear_impossible, said);
+    return config;
+}
+
+static void compare_with_file(const char *path, const struct said *said)
+{
+    static char expected[SAID_SIZE];
+    const char *update = getenv("METERBOOK_UPDATE");
+    FILE *file = fopen(path, update ? "w" : "r");
+    if (!file)
+        fail_msg("cannot open '%s'", path);
+    size_t size = 0;
+    if (update)
+        assert_int_equal(fwrite(said->text, 1, said->length, file), said->length);
+    else
+        size = fread(expected, 1, sizeof expected - 1, file);
+    fclose(file);
+    expected[size] = '\0';
+    if (!update && strcmp(expected, said->text) != 0)
+        fail_msg("%s: expected\n%s\nbut heard\n%s", path, expected, said->text);
+}
+
+static void test_files(void **state)
+{
+    static struct said said;
+    glob_t found;
+    (void)state;
+    assert_int_equal(glob("tests/config/*.conf", 0, NULL, &found), 0);
+    print_message("%zu configurations\n", found.gl_pathc);
+    for (size_t i = 0; i < found.gl_pathc; i++) {
+        char expected[512];
+        int stem = (int)strlen(found.gl_pathv[i]) - (int)strlen(".conf");
+        snprintf(expected, sizeof expected, "%.*s.expected", stem, found.gl_pathv[i]);
+        config_free(load(found.gl_pathv[i], &said));
+        compare_with_file(expected, &said);
+    }
+    globfree(&found);
+}
+
+/* The shipped files load without a word about an error or a warning. */
+static void test_shipped(void **state)
+{
+    static struct said said;
+    glob_t found;
+    (void)state;
+    assert_int_equal(glob("config/meterbook.conf", 0, NULL, &found), 0);
+    glob("config/examples/*.conf", GLOB_APPEND, NULL, &found);
+    for (size_t i = 0; i < found.gl_pathc; i++) {
+        struct config *config = load(found.gl_pathv[i], &said);
+        if (!config || strstr(said.text, "error: ") || strstr(said.text, "warning: "))
+            fail_msg("%s:\n%s", found.gl_pathv[i], said.text);
+        config_free(config);
+    }
+    globfree(&found);
+}
+
+static void test_values(void **state)
+{
+    static struct said said;
+    (void)state;
+    struct config *config = load("config/meterbook.conf", &said);
+    assert_non_null(config);
+    assert_string_equal(config->site.time_zone, "Asia/Kathmandu");
+    assert_int_equal(config->site.interval_s, 300);
+    assert_int_equal(config->site.poll_period_ms, 1000);
+    assert_int_equal(config->site.commit_s, 300);
+    assert_true(config->site.latitude > 27.69 && config->site.latitude < 27.71);
+    assert_int_equal(config->bus_count, 2);
+    assert_int_equal(config->buses[0].baud, 19200);
+    assert_int_equal(config->buses[0].stop_bits, 1);
+    assert_int_equal(config->buses[0].response_timeout_ms, 1000);
+    assert_int_equal(config->buses[0].listen_ms, 3000);
+    assert_int_equal(config->buses[1].kind, BUS_TCP);
+    assert_string_equal(config->buses[1].device, "192.0.2.20");
+    assert_int_equal(config->buses[1].port, 502);
+    assert_int_equal(config->meter_count, 4);
+    assert_int_equal(config->map_count, 3);
+    assert_int_equal(config->meters[0].ct_primary, 100);
+    assert_int_equal(config->meters[0].ct_secondary, 5);
+    assert_int_equal(config->meters[0].vt_primary, 1);
+    assert_int_equal(config->meters[0].rated_w, 20000);
+    assert_int_equal(config->meters[0].plane_azimuth, -1);
+    assert_true(config->meters[1].delivers_by_export);
+    assert_false(config->meters[1].gross);
+    assert_int_equal(config->meters[2].map, config->meters[3].map);
+    assert_true(config->maps[config->meters[2].map].walk);
+    assert_int_equal(config->meters[2].sunspec_base, -1);
+    assert_int_equal(strlen(config->hash), 16);
+    assert_int_equal(strlen(config->text), config->text_size);
+    assert_non_null(strstr(config->text, "# file: config/meterbook.conf\n"));
+    assert_string_equal(role_name(config->meters[2].role), "part");
+    assert_string_equal(bus_kind_name(config->buses[0].kind), "rtu");
+    config_free(config);
+}
+
+/* The text kept in the record is a configuration of its own: written out and
+ * read again it gives the same settings, includes and all. */
+static void test_text_reads_back(void **state)
+{
+    static struct said said;
+    char path[] = "tests/config/kept-XXXXXX";
+    (void)state;
+    struct config *config = load("tests/config/include.conf", &said);
+    assert_non_null(config);
+    int descriptor = mkstemp(path);
+    assert_true(descriptor >= 0);
+    FILE *file = fdopen(descriptor, "w");
+    assert_non_null(file);
+    fputs(config->text, file);
+    fclose(file);
+    struct config *again = load(path, &said);
+    remove(path);
+    assert_non_null(again);
+    assert_memory_equal(&again->site, &config->site, sizeof config->site);
+    assert_memory_equal(again->buses, config->buses, sizeof config->buses);
+    assert_memory_equal(again->meters, config->meters, sizeof config->meters);
+    assert_string_not_equal(again->hash, config->hash);
+    config_free(again);
+    config_free(config);
+}
+
+static void test_no_file(void **state)
+{
+    static struct said said;
+    (void)state;
+    assert_null(load("tests/config/absent", &said));
+    assert_string_equal(said.text, "error: cannot open 'tests/config/absent': No such file or directory\n");
+    assert_null(load("tests/config", &said));
+    assert_string_equal(said.text, "error: cannot read 'tests/config': Is a directory\n");
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_files),           cmocka_unit_test(test_shipped), cmocka_unit_test(test_values),
+        cmocka_unit_test(test_text_reads_back), cmocka_unit_test(test_no_file),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
