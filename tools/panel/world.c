@@ -53,7 +53,7 @@ static struct sun sun_at(const struct world *world, int64_t at_ms)
     int64_t day = floor_div(at_ms, DAY_MS);
     double hour = (double)(at_ms - day * DAY_MS) / 3600000.0;
     /* days since a 1 January; the quarter day a year wanders does not matter here */
-    double year = radians(fmod((double)day - 10957.0, 365.2425) * 360.0 / 365.2425);
+    double year = radians(fmod((double)day - 10957.0 + (hour - 12) / 24, 365.2425) * 360.0 / 365.2425);
     double declination = 0.006918 - 0.399912 * cos(year) + 0.070257 * sin(year) - 0.006758 * cos(2 * year) +
                          0.000907 * sin(2 * year);
     double minutes = 229.18 * (0.000075 + 0.001868 * cos(year) - 0.032077 * sin(year) -
