@@ -225,7 +225,7 @@ static void fill_meters(struct present *present, struct query *query)
             .today_import = UNKNOWN,
             .today_export = UNKNOWN,
         };
-        snprintf(to->name, sizeof(to->name), "%s", from->name);
+        memcpy(to->name, from->name, sizeof(to->name));
         int64_t step =
             query_step(query, from->number, present->now_ms / 1000 - LOOK_BACK_S, present->now_ms / 1000);
         to->decimals = number_decimals_of_step(step, 3);

@@ -13,9 +13,9 @@ static const char *value_or_dash(char buffer[NUMBER_SIZE], int64_t value, int32_
 /* "3 s ago", or when it was. */
 static const char *print_age(char buffer[STAMP_SIZE], const struct present *present, int64_t at_ms)
 {
-    int64_t age_s = (present->now_ms - at_ms) / 1000;
     if (at_ms == UNKNOWN)
         return "never";
+    int64_t age_s = (present->now_ms - at_ms) / 1000;
     if (age_s < 0 || age_s >= 3600)
         return stamp_minute(buffer, present->civil, at_ms / 1000);
     snprintf(buffer, STAMP_SIZE, "%d %s ago", (int)(age_s < 120 ? age_s : age_s / 60),
