@@ -171,7 +171,8 @@ static struct wide wide_shift(struct wide a, int by, bool *lost)
 }
 
 /* 2 * mantissa * 2^exponent * scale, rounded down. Dividing first and shifting
- * right after rounds down just once: floor(floor(x) / 2^n) = floor(x / 2^n). */
+ * right after rounds down just once: floor(floor(x) / 2^n) = floor(x / 2^n).
+ * Where neither factor can be shifted left any more, the quotient cannot fit. */
 static bool scaled(uint64_t mantissa, int exponent, struct scale scale, struct doubled *out)
 {
     uint64_t rest;
@@ -183,8 +184,6 @@ static bool scaled(uint64_t mantissa, int exponent, struct scale scale, struct d
     for (; exponent > 0; exponent--) {
         if (mantissa >> 63 == 0) {
             mantissa <<= 1;
-        } else if (scale.divisor % 2 == 0) {
-            scale.divisor /= 2;
         } else if (scale.numerator >> 63 == 0) {
             scale.numerator <<= 1;
         } else {

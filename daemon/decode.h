@@ -12,17 +12,22 @@
 
 enum decode_result {
     DECODE_OK = 0,
-    DECODE_ABSENT = -1,  /* the meter's not-implemented code, NaN, or an invalid scale register */
-    DECODE_RANGE = -2,   /* does not fit int64 thousandths, an infinity, an invalid decimal code, a negative counter */
+    DECODE_ABSENT = -1, /* the meter's not-implemented code, NaN, or an invalid scale register */
+    DECODE_RANGE = -2,  /* beyond int64 thousandths, infinity, invalid decimal code, negative counter */
 };
 
+/* value: thousandths of the base unit; counters floored, others rounded half
+ *     away from zero.
+ * step: of counters, the least amount the register shows, in thousandths,
+ *     rounded up, at least 1 (floats: the distance to the next float); else 0.
+ * modulus: of integer counters, the value at which the register rolls over (the
+ *     positive half of a signed type), in thousandths; 0 = none, or beyond int64.
+ * raw: the register's bits, in natural order. */
 struct decoded {
-    int64_t value;    /* thousandths of the base unit; counters floored, others rounded half away from zero */
-    int64_t step;     /* counters: least amount the register shows, in thousandths, rounded up, at least 1; else 0.
-                         Floats: the distance to the next float */
-    int64_t modulus;  /* integer counters: value at which the register rolls over (the positive half of a signed
-                         type), 0 = none known or beyond int64 */
-    uint64_t raw;     /* the register bits, in natural order */
+    int64_t value;
+    int64_t step;
+    int64_t modulus;
+    uint64_t raw;
 };
 
 /* One numeric point. `registers` are those of the request that starts at

@@ -16,17 +16,18 @@
 enum { PLAN_MAX_REQUESTS = 48 };
 
 struct request {
-    uint8_t function;    /* 3 or 4: nothing else can leave this program */
-    uint8_t read_class;  /* enum read_class */
-    uint16_t address;    /* PDU address */
-    uint16_t count;      /* registers, 1..125 */
-    uint16_t first_point;/* points[first_point .. first_point + point_count) lie in it */
+    uint8_t function;     /* 3 or 4: nothing else can leave this program */
+    uint8_t read_class;   /* enum read_class */
+    uint16_t address;     /* PDU address */
+    uint16_t count;       /* registers, 1..125 */
+    uint16_t first_point; /* points[first_point .. first_point + point_count) lie in it */
     uint16_t point_count;
 };
 
+/* points: sorted by request, then address; counters with the map's modulus. */
 struct plan {
     int32_t point_count, request_count;
-    struct point points[MAP_MAX_POINTS]; /* sorted by request, then address; counters have the map's modulus */
+    struct point points[MAP_MAX_POINTS];
     struct request requests[PLAN_MAX_REQUESTS];
 };
 
@@ -45,7 +46,8 @@ struct line_cost line_cost_of(const struct config_bus *bus, int64_t turnaround_u
 /* Builds the plan. max_registers limits each request (1..125). Returns 0, or
  * -1 when the points need more than PLAN_MAX_REQUESTS requests or a value is
  * (with its scale register) is wider than max_registers. */
-int plan_make(struct plan *plan, const struct register_map *map, int32_t max_registers, struct line_cost cost);
+int plan_make(struct plan *plan, const struct register_map *map, int32_t max_registers,
+              struct line_cost cost);
 
 /* Line time of one cycle of a read class and all faster ones, in us. */
 int64_t plan_cost(const struct plan *plan, struct line_cost cost, enum read_class class);

@@ -36,8 +36,8 @@ struct sunspec_row {
     uint16_t scale_offset;            /* of the scale factor point, 0 = none */
     int8_t exponent;                  /* the model's fixed one; -2 for percent */
     uint8_t quantity, read_class;
-    uint8_t sign;                     /* enum sunspec_sign */
-    bool zero_is_absent;              /* an accumulator that says nothing while it is 0 */
+    uint8_t sign;        /* enum sunspec_sign */
+    bool zero_is_absent; /* an accumulator that says nothing while it is 0 */
 };
 
 const struct sunspec_row *sunspec_rows(size_t *count);

@@ -135,6 +135,11 @@ static void scale_registers_stay_with_their_point(void **state)
     assert_request(&plan, 0, 3, 10, 51, 1);
     assert_request(&plan, 1, 3, 20, 42, 1);
     assert_int_equal(plan_make(&plan, &map, 50, line_9600), -1);
+    map.points[1].scale_address = NO_REGISTER; /* inside the other's reach */
+    assert_int_equal(plan_make(&plan, &map, 125, line_9600), 0);
+    assert_int_equal(plan.request_count, 1);
+    assert_request(&plan, 0, 3, 10, 51, 2);
+    map.points[1].scale_address = 61;
     map.points[0].scale_address = 5; /* before the value */
     assert_int_equal(plan_make(&plan, &map, 125, line_9600), 0);
     assert_request(&plan, 0, 3, 5, 6, 1); /* 11..19 are a hole */

@@ -181,6 +181,19 @@ static void chains_that_fail(void **state)
     assert_int_equal(run(&walk), SUNSPEC_FAILED);
     assert_string_equal(walk.reason, "no SunSpec model can be at register 40070, the chain has no end");
 
+    for (int past = 0; past < 2; past++) { /* the last place for an end marker is register 65534 */
+        begin(65000);
+        put_model(1, 66);
+        put_model(120, 65534 - 65072 + past);
+        device.answers[65534] = device.answers[65535] = true;
+        device.registers[65534] = past ? 0 : 0xFFFF;
+        sunspec_start(&walk, 65000, 0, false, false);
+        assert_int_equal(run(&walk), SUNSPEC_FAILED);
+        assert_string_equal(walk.reason,
+                            past ? "no SunSpec model can be at register 65070, the chain has no end"
+                                 : "none of the 2 SunSpec models is one that is read here");
+    }
+
     begin(0); /* more models than there are */
     put_model(1, 66);
     for (int i = 0; i < SUNSPEC_MAX_MODELS; i++) {
