@@ -114,11 +114,13 @@ static void read_head(struct source *source, const config_setting_t *root, struc
     size_t i = 0;
     while (i < sizeof notations / sizeof notations[0] && notations[i].base != head->base)
         i++;
-    if (i == sizeof notations / sizeof notations[0])
+    if (i == sizeof notations / sizeof notations[0]) {
         setting_complain(source, root, "base", true,
                          "'base' is %d, allowed: 0, 1, 30001, 40001, 300001 or 400001", (int)head->base);
-    else
-        head->notation = notations[i];
+        i = 0;
+    }
+    head->notation = notations[i];
+    head->base = notations[i].base;
     int32_t function = head->notation.function;
     if (function && config_setting_get_member(root, "function") && head->function != function)
         setting_complain(source, root, "function", true, "'function' is %d, allowed with base %d: %d",
@@ -168,7 +170,7 @@ static void set_absent(struct source *source, const config_setting_t *group, str
     uint64_t mask = (UINT64_C(1) << bits) - 1;
     int64_t least = -(INT64_C(1) << (bits - 1));
     bool fits = absent->negative ? (int64_t)absent->value >= least : absent->value <= mask;
-    if (!fits)
+    if (!fits && !source_scan_refused(source, (int32_t)config_setting_source_line(group)))
         setting_complain(source, group, "absent", true,
                          "'absent' does not fit, allowed for a value of %d bits: up to 0x%llX", (int)bits,
                          (unsigned long long)mask);
