@@ -40,7 +40,7 @@ $(BUILD)/%.o: %.c
 	@$(COMPILE) -c -o $@ $<
 
 # A unit test's first line names what it links: /* links: daemon/decode.c ... */
-links = $(call object,$(shell sed -n '1s|^/\* links: \(.*\) \*/$$|\1|p' $(1)))
+links = $(call object,$(wildcard $(shell sed -n '1s|^/\* links: \(.*\) \*/$$|\1|p' $(1))))
 define unit_rule
 $(BUILD)/$(notdir $(1:.c=)): $(call object,$(1)) $(call links,$(1))
 	@echo "  LINK  $$@"

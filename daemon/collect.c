@@ -126,19 +126,26 @@ static void note_ended(struct collect *collect, const struct accounted *accounte
     }
 }
 
-void collect_date_runs(struct meter *meter, int which, int64_t utc_ms)
-{
-    for (int32_t i = 0; i < meter->series[which].check.count; i++) {
-        struct counter_state *state = &meter->counters[meter->series[which].check.counters[i]];
-        if (state->run.id == 0 && state->run.from_ms == 0)
-            state->run.from_ms = utc_ms;
-    }
-}
-
 static int64_t floor_to(int64_t t, int64_t length)
 {
     int64_t rest = t % length;
     return t - (rest < 0 ? rest + length : rest);
+}
+
+/* A run that begins at this reading counts from the frontier of its book on. */
+void collect_date_runs(struct meter *meter, int which, int64_t utc_ms, const int64_t account[])
+{
+    const struct series *series = &meter->series[which];
+    for (int32_t i = 0; i < series->check.count; i++) {
+        struct counter_state *state = &meter->counters[series->check.counters[i]];
+        if (state->run.id != 0 || state->run.base_s != 0)
+            continue;
+        const struct book *book = &series->book;
+        int64_t frontier_ms = book->open ? book->frontier_ms : floor_to(utc_ms, book->length_ms);
+        state->run.from_ms = state->run.from_ms == 0 ? utc_ms : state->run.from_ms;
+        state->run.base_s = frontier_ms / 1000;
+        state->run.base = (book->open ? book->fixed[i] : account[i]) - state->offset;
+    }
 }
 
 static void account_reading(struct collect *collect, struct meter *meter, int which, const struct reading *reading,
@@ -153,7 +160,7 @@ static void account_reading(struct collect *collect, struct meter *meter, int wh
     }
     int64_t utc_ms = date_utc_ms(&collect->date, accounted.boot_ms);
     uint16_t flags = accounted.flags | (collect->clock_flag ? HOW_CLOCK : 0);
-    collect_date_runs(meter, which, utc_ms);
+    collect_date_runs(meter, which, utc_ms, accounted.account[which]);
     collect_date_point(collect, meter, which, utc_ms, accounted.account[which], accounted.gap || collect->gap_flag, flags);
     if (which == SERIES_ACTIVE) {
         meter_sample(meter, reading, floor_to(utc_ms, meter->series[which].book.length_ms));

@@ -104,8 +104,8 @@ void collect_event(struct collect *collect, const char *kind, int32_t meter, con
 /* Feeds one dated point of a series to its book and takes what rows it gives. */
 void collect_date_point(struct collect *collect, struct meter *meter, int which, int64_t utc_ms, const int64_t account[],
                         bool gap, uint16_t flags);
-/* Dates the first reading of runs that were begun without a date. */
-void collect_date_runs(struct meter *meter, int which, int64_t utc_ms);
+/* Dates runs that begin at this point; before it is fed to the book. */
+void collect_date_runs(struct meter *meter, int which, int64_t utc_ms, const int64_t account[]);
 /* A row or a held reading waits: how long it may. */
 void collect_waits(struct collect *collect, int64_t end_s);
 /* Moves complete rows from a book to the outbox; false when the outbox is full. */

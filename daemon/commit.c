@@ -30,7 +30,6 @@ static int put_ended(struct collect *collect)
     return result;
 }
 
-/* New runs get their anchor where the book stands: account = continuous - offset. */
 static int put_begun(struct collect *collect, struct meter *meter)
 {
     int result = STORE_OK;
@@ -39,11 +38,9 @@ static int put_begun(struct collect *collect, struct meter *meter)
         for (int32_t i = 0; i < series->check.count && result == STORE_OK; i++) {
             struct counter_state *state = &meter->counters[series->check.counters[i]];
             state->new_id = state->run.id;
-            if (!state->open || state->run.id != 0 || !series->book.open)
+            if (!state->open || state->run.id != 0 || state->run.base_s == 0)
                 continue;
             struct store_run run = state->run;
-            run.base_s = series->book.frontier_ms / 1000;
-            run.base = series->book.fixed[i] - state->offset;
             result = store_put_run(collect->store, &run);
             state->new_id = run.id;
         }
@@ -110,7 +107,7 @@ static int put_clock(struct collect *collect)
         result = store_add_clock(collect->store, collect->boot, outbox->clock_from_ms, collect->date.offset_ms,
                                  collect->date.source, 0);
         if (result == STORE_OK)
-            result = store_date_settings(collect->store, collect->boot, collect->date.offset_ms);
+            result = store_date_boot(collect->store, collect->boot, collect->date.offset_ms);
     }
     if (result == STORE_OK && outbox->drop_held)
         result = store_drop_held(collect->store, outbox->drop_boot, outbox->drop_ms);

@@ -56,7 +56,7 @@ static void put_point(struct collect *collect, const struct store_held *held, in
         if (found == 0 || found < series->check.count)
             continue;
         int64_t utc_ms = held->ms + offset_ms;
-        collect_date_runs(meter, which, utc_ms);
+        collect_date_runs(meter, which, utc_ms, account);
         collect_date_point(collect, meter, which, utc_ms, account, unobserved, HOW_BACK_DATED);
     }
 }

@@ -60,6 +60,8 @@ static void change_factors(struct collect *collect, struct meter *meter, int c, 
                                      .factor = meter->factor,
                                      .from_ms = run->frontier_s * 1000,
                                      .first = account,
+                                     .base_s = run->frontier_s,
+                                     .base = account,
                                      .step = run->step,
                                      .began = "settings" };
     memcpy(state->run.serial, run->serial, sizeof state->run.serial);

@@ -111,8 +111,8 @@ int store_mark_undated(struct store *store, const char *boot);
  * recorded twice. from_ms STORE_NULL while undated. *setting gets its id. */
 int store_put_setting(struct store *store, const struct config *config, const char *boot, int64_t boot_ms, int64_t from_ms,
                       int64_t *setting);
-/* Dates the settings of this boot that are undated. */
-int store_date_settings(struct store *store, const char *boot, int64_t offset_ms);
+/* Dates the settings and events of this boot that are undated. */
+int store_date_boot(struct store *store, const char *boot, int64_t offset_ms);
 /* Factor row of a meter under a setting; an equal newest one is used again. */
 int store_put_factor(struct store *store, const struct config_meter *meter, int64_t setting, int64_t *factor);
 

@@ -21,6 +21,7 @@ enum statement {
     ADD_SETTING,
     NEWEST_SETTING,
     DATE_SETTINGS,
+    DATE_EVENTS,
     ADD_MAP,
     ADD_METER_SETTING,
     ADD_FACTOR,

@@ -112,12 +112,17 @@ int store_put_setting(struct store *store, const struct config *config, const ch
     return result == STORE_OK ? add_derived(store, *setting, config) : result;
 }
 
-int store_date_settings(struct store *store, const char *boot, int64_t offset_ms)
+int store_date_boot(struct store *store, const char *boot, int64_t offset_ms)
 {
-    sqlite3_stmt *s = store_statement(store, DATE_SETTINGS);
-    sqlite3_bind_text(s, 1, boot, -1, SQLITE_STATIC);
-    sqlite3_bind_int64(s, 2, offset_ms);
-    return store_run_statement(store, s);
+    static const enum statement both[] = { DATE_SETTINGS, DATE_EVENTS };
+    int result = STORE_OK;
+    for (int i = 0; i < 2 && result == STORE_OK; i++) {
+        sqlite3_stmt *s = store_statement(store, both[i]);
+        sqlite3_bind_text(s, 1, boot, -1, SQLITE_STATIC);
+        sqlite3_bind_int64(s, 2, offset_ms);
+        result = store_run_statement(store, s);
+    }
+    return result;
 }
 
 int store_put_factor(struct store *store, const struct config_meter *meter, int64_t setting, int64_t *factor)

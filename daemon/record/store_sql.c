@@ -36,6 +36,7 @@ const char *const store_sql[STATEMENT_COUNT] = {
                     "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
     [NEWEST_SETTING] = "SELECT id, hash, zone_edition, program, interval_s FROM setting ORDER BY id DESC LIMIT 1",
     [DATE_SETTINGS] = "UPDATE setting SET from_ms = boot_ms + ?2 WHERE boot = ?1 AND from_ms IS NULL",
+    [DATE_EVENTS] = "UPDATE event SET at_ms = boot_ms + ?2 WHERE boot = ?1 AND at_ms IS NULL",
     [ADD_MAP] = "INSERT OR IGNORE INTO map(hash, name, text) VALUES(?1, ?2, ?3)",
     [ADD_METER_SETTING] =
         "INSERT INTO meter_setting(setting, meter, name, role, delivers, gross, phase_method, phases, rated_w, peak_w, azimuth, "
