@@ -12,7 +12,7 @@
 
 static const char meters[] =
     PANEL_SITE
-    "battery: { power_w = 1500; capacity_wh = 50.0; charged = 0.4; };\n"
+    "battery: { power_w = 1500; capacity_wh = 10.0; charged = 0.4; };\n"
     "buses = ( { kind = \"tcp\"; name = \"b\"; } );\n"
     "meters = ( { name = \"grid\"; bus = \"b\"; unit_id = 1; measures = \"grid\"; sunspec = \"203\"; },\n"
     " { name = \"production\"; bus = \"b\"; unit_id = 2; measures = \"production\"; sunspec = \"203\"; },\n"
@@ -163,8 +163,8 @@ static void test_sun(void **state)
     double set = world_sun_height(&world, day_ms + ((24 * 60 + 20) * 60 + 19) * 1000L);
     /* the same example at 12:30:30: zenith 50.1116 */
     double noon = world_sun_height(&world, day_ms + ((19 * 60 + 30) * 60 + 30) * 1000L);
-    assert_true(fabs(rise + 0.83) < 0.3);
-    assert_true(fabs(set + 0.83) < 0.3);
+    assert_true(fabs(rise + 0.83) < 0.4);
+    assert_true(fabs(set + 0.83) < 0.4);
     assert_true(fabs(noon - (90 - 50.1116)) < 0.3);
 }
 

@@ -208,8 +208,13 @@ bool layout_encode(const struct layout *layout, const struct point *point, const
     if (point->negate)
         value = -value;
     if (is_float(point->type)) {
-        double scaled = (double)value * point->divisor / point->multiplier / 1000;
-        scaled = exponent >= 0 ? scaled / pow(10, exponent) : scaled * pow(10, -exponent);
+        /* one division, so that what is exact stays exact */
+        double above = (double)value * point->divisor, below = point->multiplier;
+        if (exponent + 3 >= 0)
+            below *= pow(10, exponent + 3);
+        else
+            above *= pow(10, -exponent - 3);
+        double scaled = above / below;
         if (counter && layout->counter_modulus > 0)
             scaled = fmod(scaled, (double)layout->counter_modulus);
         *raw = float_bits(scaled, point->type, counter);
