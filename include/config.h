@@ -55,7 +55,7 @@ struct config_bus {
     enum bus_kind kind;
     char device[CONFIG_PATH_SIZE]; /* RTU: path; TCP: host name or address */
     int32_t port;                  /* TCP */
-    int32_t baud;
+    int32_t baud;                  /* RTU; RTU over TCP: behind the gateway, 0 = not stated */
     enum parity parity;
     int32_t stop_bits;
     bool rs485;                 /* ask the kernel for RS-485 mode */

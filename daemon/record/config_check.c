@@ -92,15 +92,24 @@ static void check_site(struct source *source, struct config_file *file)
     civil_close(civil);
 }
 
+static void check_baud(struct source *source, const struct bus_entry *entry)
+{
+    for (size_t i = 0; i < sizeof bauds / sizeof bauds[0]; i++)
+        if (entry->bus.baud == bauds[i])
+            return;
+    setting_complain(source, entry->place, "baud", true, "'baud' is %d, allowed: " BAUD_LIST,
+                     (int)entry->bus.baud);
+}
+
 static void check_serial(struct source *source, struct bus_entry *entry)
 {
     struct config_bus *bus = &entry->bus;
-    size_t i = 0;
-    while (i < sizeof bauds / sizeof bauds[0] && bauds[i] != bus->baud)
-        i++;
-    if (i == sizeof bauds / sizeof bauds[0])
-        setting_complain(source, entry->place, "baud", true, "'baud' is %d, allowed: " BAUD_LIST,
-                         (int)bus->baud);
+    /* Serial Line V1.02, 2.5.1: 19200 bit/s, even parity; a second stop bit
+     * stands for the missing parity bit. */
+    if (bus->baud == 0)
+        bus->baud = 19200;
+    if (bus->stop_bits == 0)
+        bus->stop_bits = bus->parity == PARITY_NONE ? 2 : 1;
     if (bus->device[0] && bus->device[0] != '/')
         setting_complain(
             source, entry->place, "device", true,
@@ -112,9 +121,15 @@ static void check_serial(struct source *source, struct bus_entry *entry)
             "\"%s\" may be another adapter after the next start, better: the same one's name below "
             "/dev/serial/by-id or /dev/serial/by-path",
             bus->device);
-    /* Serial Line V1.02, 2.5.1: a second stop bit stands for the missing parity bit. */
-    if (bus->stop_bits == 0)
-        bus->stop_bits = bus->parity == PARITY_NONE ? 2 : 1;
+}
+
+static void check_net(struct bus_entry *entry)
+{
+    struct config_bus *bus = &entry->bus;
+    memcpy(bus->device, entry->host, sizeof bus->device);
+    if (bus->port == 0)
+        bus->port = 502; /* registered for Modbus */
+    bus->listen_ms = 0;
 }
 
 static void check_bus_pair(struct source *source, const struct bus_entry *a, const struct bus_entry *b)
@@ -137,7 +152,9 @@ static void check_buses(struct source *source, struct config_file *file)
         if (entry->bus.kind == BUS_RTU)
             check_serial(source, entry);
         else
-            memcpy(entry->bus.device, entry->host, sizeof entry->bus.device);
+            check_net(entry);
+        if (entry->bus.baud != 0)
+            check_baud(source, entry);
         for (int32_t j = 0; j < i; j++)
             check_bus_pair(source, &file->buses[j], entry);
     }
