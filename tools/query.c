@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "schema.h"
@@ -136,15 +137,22 @@ static int64_t read_pragma(struct query *query, const char *sql)
     return value;
 }
 
+static int64_t boot_ms(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+}
+
 /* In WAL mode only the first read of a transaction can find the record busy
  * (its log is being recovered); the busy timeout does not cover all of that. */
 static bool first_read(struct query *query)
 {
-    for (int waited = 0;; waited += BUSY_PAUSE_MS) {
+    for (int64_t deadline = boot_ms() + BUSY_MS;;) {
         int result = sqlite3_exec(query->database, "SELECT 1 FROM sqlite_schema LIMIT 1", NULL, NULL, NULL);
         if (result == SQLITE_OK)
             return true;
-        if (result != SQLITE_BUSY || waited >= BUSY_MS)
+        if (result != SQLITE_BUSY || boot_ms() >= deadline)
             break;
         usleep(BUSY_PAUSE_MS * 1000);
     }
