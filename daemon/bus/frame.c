@@ -53,11 +53,14 @@ static void put_request(uint8_t *frame, int unit_id, const struct request *reque
     word_put(frame + 4, request->count);
 }
 
-bool frame_serial_request(uint8_t frame[FRAME_SERIAL_BODY], int unit_id, const struct request *request)
+bool frame_serial_request(uint8_t frame[FRAME_SERIAL_REQUEST], int unit_id, const struct request *request)
 {
     if (!request_is_read(request) || unit_id < 1 || unit_id > 247)
         return false;
     put_request(frame, unit_id, request);
+    uint16_t crc = frame_crc(frame, FRAME_SERIAL_BODY);
+    frame[FRAME_SERIAL_BODY] = (uint8_t)crc; /* low byte first */
+    frame[FRAME_SERIAL_BODY + 1] = (uint8_t)(crc >> 8);
     return true;
 }
 
@@ -92,8 +95,8 @@ static enum wire_result check_body(const uint8_t *body, size_t length, const str
     return WIRE_OK;
 }
 
-enum wire_result frame_serial_check(const uint8_t *frame, size_t length, const struct frame_expected *expected,
-                                    struct wire_reply *reply)
+enum wire_result frame_serial_check(const uint8_t *frame, size_t length,
+                                    const struct frame_expected *expected, struct wire_reply *reply)
 {
     if (length < CRC_SIZE)
         return WIRE_GARBLED;

@@ -12,9 +12,10 @@
 #include "wire.h"
 
 enum {
-    FRAME_MAX = 260,     /* MBAP header and PDU; a serial frame has at most 256 */
+    FRAME_MAX = 260,       /* MBAP header and PDU; a serial frame has at most 256 */
     FRAME_SERIAL_BODY = 6, /* a serial request without its CRC */
     FRAME_SERIAL_REQUEST = 8,
+    FRAME_EMPTY_REPLY = 5, /* a serial reply but for its registers */
     FRAME_TCP_REQUEST = 12,
 };
 
@@ -33,18 +34,18 @@ uint16_t frame_crc(const uint8_t *bytes, size_t length);
 int64_t frame_character_ns(int32_t baud);
 int64_t frame_silence_us(int32_t baud);
 
-/* Builds a request without its CRC. false: not a read of 1..125 registers, past register 65535, or a
+/* Builds a request with its CRC. false: not a read of 1..125 registers, past register 65535, or a
  * unit id outside 1..247; `frame` is untouched then. */
-bool frame_serial_request(uint8_t frame[FRAME_SERIAL_BODY], int unit_id, const struct request *request);
+bool frame_serial_request(uint8_t frame[FRAME_SERIAL_REQUEST], int unit_id, const struct request *request);
 
-/* The same with an MBAP header; the unit id may be 0..255. */
+/* The same with an MBAP header in place of the CRC; the unit id may be 0..255. */
 bool frame_tcp_request(uint8_t frame[FRAME_TCP_REQUEST], uint16_t transaction, int unit_id,
                        const struct request *request);
 
 /* Checks a reply whose CRC is known to be good (`length` includes it). WIRE_OK with registers and count
  * filled in, WIRE_EXCEPTION with the raw code, else WIRE_GARBLED. The reply's times are left alone. */
-enum wire_result frame_serial_check(const uint8_t *frame, size_t length, const struct frame_expected *expected,
-                                    struct wire_reply *reply);
+enum wire_result frame_serial_check(const uint8_t *frame, size_t length,
+                                    const struct frame_expected *expected, struct wire_reply *reply);
 
 /* The same over TCP: protocol id, MBAP length and transaction id too. WIRE_PENDING: a whole reply to one of
  * the 16 requests before; the one expected may still come. */

@@ -221,6 +221,20 @@ enum port_event port_wait(int fd, int stop_fd, int64_t until_us)
     return poll_fds[0].revents ? PORT_STOP : PORT_INPUT;
 }
 
+enum port_event port_wait_exactly(int stop_fd, int64_t until_us)
+{
+    enum port_event event = port_wait(-1, stop_fd, until_us - PORT_WAKE_US);
+    while (event == PORT_TIME && port_now_us() < until_us)
+        continue;
+    return event;
+}
+
+size_t port_pending(int fd)
+{
+    int count = 0;
+    return ioctl(fd, FIONREAD, &count) == 0 && count > 0 ? (size_t)count : 0;
+}
+
 ssize_t port_read(int fd, void *buffer, size_t size)
 {
     ssize_t length = read(fd, buffer, size);

@@ -41,6 +41,14 @@ void port_close(int fd);
 /* Sleeps until `until_us`, until `fd` (-1: none) has input or an end, or until stop_fd is readable. */
 enum port_event port_wait(int fd, int stop_fd, int64_t until_us);
 
+/* The same without a descriptor, to the microsecond: sleeps most of the time and watches the clock for the
+ * rest, at most PORT_WAKE_US, because being woken takes about that long. */
+enum { PORT_WAKE_US = 100 };
+enum port_event port_wait_exactly(int stop_fd, int64_t until_us);
+
+/* Bytes that can be read now. */
+size_t port_pending(int fd);
+
 /* Reads what is there without waiting: bytes read, 0 when there is nothing, -1 when the port is gone. */
 ssize_t port_read(int fd, void *buffer, size_t size);
 

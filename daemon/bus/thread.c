@@ -52,7 +52,8 @@ static bool act(struct bus_thread *thread, const struct action *action, int64_t 
         outcome->result = wire->ops->listen(wire->self, action->for_us);
         break;
     case ACTION_ASK:
-        wait_until(thread, action->at_us, now_us);
+        if (action->at_us > now_us)
+            port_wait_exactly(thread->stop_fd, action->at_us);
         if (atomic_load_explicit(&thread->stopping, memory_order_relaxed))
             return false;
         outcome->result =

@@ -160,21 +160,33 @@ static int64_t characters_us(const struct wire_modbus *self, int64_t count)
     return (count * self->character_ns + 999) / 1000;
 }
 
-/* A waiting reader is woken for every byte. The reply of a unit that takes a known time to answer is slept
- * through but for its last characters. */
-static void sleep_until_nearly_whole(struct wire_modbus *self, int unit_id, int64_t earliest_end_us)
+/* A waiting reader is woken for every byte, and late each time. The reply of a unit that takes a known time
+ * to answer is slept through, and only about its end looked at closely, because the next silence counts from
+ * there. Returns when the whole reply was seen, 0 when that is left to receive(). */
+static int64_t await_reply(struct wire_modbus *self, int64_t end_us, size_t length)
 {
-    int64_t margin_us = characters_us(self, 1) * 3 / 2 + 200;
-    port_wait(-1, self->stop_fd, earliest_end_us + self->turnaround_us[unit_id] - margin_us);
+    if (port_wait(-1, self->stop_fd, end_us - PORT_WAKE_US) == PORT_STOP)
+        return 0;
+    for (;;) {
+        size_t pending = port_pending(self->fd);
+        int64_t now_us = port_now_us();
+        if (pending >= length)
+            return now_us;
+        if (now_us >= end_us + PORT_WAKE_US)
+            return 0;
+    }
 }
 
-/* Down at once, up slowly: waking too early costs little, too late costs line time. */
-static void learn_turnaround(struct wire_modbus *self, int unit_id, int64_t seen_us)
+/* The computer's own hiccups are longer than a meter's time to answer varies: a late sample moves it little,
+ * an early one all the way. Looking too early costs little, too late costs line time. */
+static void learn_turnaround(int32_t *turnaround_us, int64_t sample_us)
 {
-    int32_t *known_us = &self->turnaround_us[unit_id];
-    if (seen_us < 0)
-        seen_us = 0;
-    *known_us = seen_us < *known_us ? (int32_t)seen_us : (int32_t)(*known_us + (seen_us - *known_us) / 4);
+    enum { STEP_US = PORT_WAKE_US / 4 };
+    bool first = *turnaround_us == 0;
+    if (first || sample_us < *turnaround_us + STEP_US)
+        *turnaround_us = sample_us > 1 ? (int32_t)sample_us : 1;
+    else
+        *turnaround_us += STEP_US;
 }
 
 static enum wire_result ask_serial(void *arg, int unit_id, const struct request *request, int64_t timeout_us,
@@ -187,26 +199,23 @@ static enum wire_result ask_serial(void *arg, int unit_id, const struct request 
                                        .count = request->count };
     if (!frame_serial_request(sent, unit_id, request))
         return WIRE_GARBLED;
-    uint16_t crc = frame_crc(sent, FRAME_SERIAL_BODY);
-    sent[FRAME_SERIAL_BODY] = (uint8_t)crc;
-    sent[FRAME_SERIAL_BODY + 1] = (uint8_t)(crc >> 8);
     if (drain(self) != WIRE_OK)
         return WIRE_GONE;
     modbus_set_slave(self->context, unit_id);
     if (modbus_send_raw_request(self->context, sent, FRAME_SERIAL_BODY) != FRAME_SERIAL_REQUEST)
         return WIRE_GONE;
+    size_t whole = FRAME_EMPTY_REPLY + 2 * (size_t)request->count, length = 0;
     reply->sent_us = port_now_us() + characters_us(self, FRAME_SERIAL_REQUEST);
-    int64_t reply_us = characters_us(self, 5 + 2 * (int64_t)request->count);
-    int64_t deadline_us = reply->sent_us + timeout_us + reply_us + self->bus->fifo_wait_us;
+    int64_t earliest_us = reply->sent_us + characters_us(self, (int64_t)whole), seen_us = 0;
+    int64_t deadline_us = earliest_us + timeout_us + self->bus->fifo_wait_us;
     enum wire_result result = self->bus->echo ? take_echo(self, sent, deadline_us) : WIRE_OK;
     if (result == WIRE_OK && !self->resolve)
-        sleep_until_nearly_whole(self, unit_id, reply->sent_us + reply_us);
-    size_t length = 0;
+        seen_us = await_reply(self, earliest_us + self->turnaround_us[unit_id], whole);
     if (result == WIRE_OK)
         result = receive(self, deadline_us, frame, &length);
-    reply->received_us = port_now_us();
+    reply->received_us = seen_us > 0 ? seen_us : port_now_us();
     if (result == WIRE_OK) {
-        learn_turnaround(self, unit_id, reply->received_us - reply->sent_us - reply_us);
+        learn_turnaround(&self->turnaround_us[unit_id], reply->received_us - earliest_us - PORT_WAKE_US / 4);
         return frame_serial_check(frame, length, &expected, reply);
     }
     if (result == WIRE_GARBLED || result == WIRE_SILENT)
