@@ -52,17 +52,14 @@ static enum use use_of(const struct arrangement *arrangement, const struct arran
     }
 }
 
-static void add_derived_meter(struct arrangement *arrangement)
+/* With nothing made behind the house meter there is nothing to derive. */
+static void drop_derived(struct arrangement *arrangement)
 {
-    struct arranged_meter *meter = &arrangement->meters[arrangement->meter_count++];
-    *meter = (struct arranged_meter){
-        .number = METER_DERIVED,
-        .name = "derived",
-        .role = ROLE_GRID,
-        .use = USE_GRID,
-        .slot = -1,
-    };
-    arrangement->count[USE_GRID]++;
+    arrangement->derived = false;
+    arrangement->count[USE_GRID] = 0;
+    for (int32_t i = 0; i < arrangement->meter_count; i++)
+        if (arrangement->meters[i].use == USE_GRID)
+            arrangement->meters[i].use = USE_NONE;
 }
 
 void arrangement_prepare(struct arrangement *arrangement)
@@ -77,11 +74,10 @@ void arrangement_prepare(struct arrangement *arrangement)
         arrangement->count[meter->use]++;
     }
     const int32_t *count = arrangement->count;
-    if (!count[USE_GRID] && count[USE_PRODUCTION] && count[USE_CONSUMPTION] &&
-        arrangement->meter_count < ARRANGEMENT_MAX_METERS)
-        add_derived_meter(arrangement);
     arrangement->derived = !real_grid && count[USE_GRID] > 0;
     arrangement->from_parts = arrangement->from_parts && count[USE_PRODUCTION] + count[USE_GROSS] > 0;
+    if (arrangement->derived && !count[USE_PRODUCTION])
+        drop_derived(arrangement);
 }
 
 bool arrangement_same(const struct arrangement *a, const struct arrangement *b)

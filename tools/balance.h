@@ -75,8 +75,8 @@ struct balance {
 /* Nothing known. */
 extern const struct balance balance_nothing;
 
-/* Decides each meter's use; adds the derived grid meter where the site has
- * production and whole consumption but no grid meter. */
+/* Decides each meter's use. The derived grid meter is one of the meters; it
+ * counts where no real one does and something is made behind the house meter. */
 void arrangement_prepare(struct arrangement *arrangement);
 
 /* Same meters, roles and interval: names may differ. */

@@ -65,7 +65,7 @@ static void note_counted_by(struct answer *answer, const struct arrangement *arr
         answer_note(answer, "%s is sold whole (gross): it feeds no consumption here",
                     name_meters(production, arrangement, USE_GROSS));
     if (!count[USE_GRID] && count[USE_PRODUCTION])
-        answer_note(answer, "the grid is not metered: production %s alone", production);
+        answer_note(answer, "the grid is not metered: import and export are not known");
 }
 
 /* Why a figure is not there, and how fine the others are. */

@@ -2,6 +2,7 @@
 INSERT INTO setting VALUES(1, 1777833000000, 'boot', 0, 'hash1', 'Mango Lane', 'Asia/Kolkata', '2026a', 900, 1000, '0.1', '# invented');
 INSERT INTO meter_setting VALUES(1, 1, 'Roof', 'production', 'export', 0, 'netted', 3, 10000, 0, NULL, NULL, '1', 'hash');
 INSERT INTO meter_setting VALUES(1, 2, 'House', 'consumption', 'import', 0, 'netted', 3, 10000, 0, NULL, NULL, '1', 'hash');
+INSERT INTO meter_setting VALUES(1, 1023, 'derived grid meter', 'grid', 'import', 0, 'netted', 1, 0, 0, NULL, NULL, '', 'derived');
 INSERT INTO setting VALUES(2, 1777963020000, 'boot', 0, 'hash2', 'Mango Lane', 'Asia/Kolkata', '2026a', 900, 1000, '0.1', '# invented');
 INSERT INTO meter_setting VALUES(2, 1, 'Roof', 'production', 'export', 0, 'netted', 3, 10000, 0, NULL, NULL, '1', 'hash');
 INSERT INTO meter_setting VALUES(2, 2, 'House', 'grid', 'import', 0, 'netted', 3, 10000, 0, NULL, NULL, '1', 'hash');

@@ -74,12 +74,10 @@ static void test_derived(void **state)
     (void)state;
     add(1, ROLE_PRODUCTION, 0, 1000);
     add(2, ROLE_CONSUMPTION, 700, 0);
-    arrangement_prepare(&site);
+    add(METER_DERIVED, ROLE_GRID, 300, 600);
+    energy[2].estimated = 5;
+    struct balance balance = balance_now();
     assert_true(site.derived);
-    assert_int_equal(site.meter_count, 3);
-    assert_int_equal(site.meters[2].number, METER_DERIVED);
-    energy[2] = (struct meter_energy){ true, 300, 600, 5 };
-    struct balance balance = balance_of(&site, energy);
     assert_int_equal(balance.self_consumption, 400);
     assert_int_equal(balance.consumption, 700);
     assert_int_equal(balance.estimated, 6); /* production and derived; the consumption's is in the latter */
@@ -100,6 +98,20 @@ static void test_derived_beside_grid(void **state)
     add(METER_DERIVED, ROLE_GRID, 9999, 9999);
     assert_int_equal(balance_now().import, 300);
     assert_false(site.derived);
+}
+
+static void test_parts_and_consumption(void **state)
+{
+    (void)state;
+    add(1, ROLE_PART, 0, 1000);
+    add(2, ROLE_CONSUMPTION, 700, 0);
+    struct balance balance = balance_now();
+    assert_int_equal(balance.production, 1000);
+    assert_int_equal(balance.consumption, 700);
+    ASSERT_UNKNOWN(balance.import);
+    ASSERT_UNKNOWN(balance.export);
+    ASSERT_UNKNOWN(balance.self_consumption);
+    ASSERT_UNKNOWN(balance_self_sufficiency_share(&balance));
 }
 
 static void test_grid_alone(void **state)
@@ -139,6 +151,12 @@ static void test_gross(void **state)
     assert_int_equal(balance.import, 700);
     assert_int_equal(balance.consumption, 700);
     assert_int_equal(balance.self_consumption, 0);
+
+    add(METER_DERIVED, ROLE_GRID, 9999, 9999); /* nothing to derive: it is left out */
+    balance = balance_now();
+    assert_int_equal(balance.export, 1000);
+    assert_int_equal(balance.import, 700);
+    assert_int_equal(balance.estimated, 2);
     assert_false(site.derived);
 }
 
@@ -284,6 +302,7 @@ int main(void)
         TEST(test_counters_not_netted),
         TEST(test_derived),
         TEST(test_derived_beside_grid),
+        TEST(test_parts_and_consumption),
         TEST(test_grid_alone),
         TEST(test_all_three),
         TEST(test_gross),
