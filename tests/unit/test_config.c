@@ -180,11 +180,56 @@ static void test_no_file(void **state)
     assert_string_equal(said.text, "error: cannot read 'tests/config': Is a directory\n");
 }
 
+/* Does a manual page have the key as an item? */
+static bool is_described(const char *page, const char *key, size_t length)
+{
+    static const char item[] = "\n.It Ic ";
+    for (const char *at = strstr(page, item); at; at = strstr(at + 1, item)) {
+        const char *end = strchr(at + 1, '\n');
+        for (const char *word = at + sizeof item - 1; end && word < end; word += strcspn(word, " \n") + 1)
+            if (strncmp(word, key, length) == 0 && strchr(" \n", word[length]))
+                return true;
+    }
+    return false;
+}
+
+/* The messages on unknown keys list all that there are: each is in the manual. */
+static void test_manual(void **state)
+{
+    static struct said said;
+    static char pages[2][SAID_SIZE];
+    static const char *const paths[] = { "daemon/meterbook.conf.5", "daemon/meterbook-map.5" };
+    int keys = 0;
+    (void)state;
+    for (int i = 0; i < 2; i++) {
+        FILE *file = fopen(paths[i], "r");
+        assert_non_null(file);
+        pages[i][fread(pages[i], 1, SAID_SIZE - 1, file)] = '\0';
+        fclose(file);
+    }
+    assert_null(load("tests/config/unknown.conf", &said));
+    for (const char *line = said.text; *line; line = strchr(line, '\n') + 1) {
+        const char *key = strstr(line, "allowed: ");
+        bool top =
+            strstr(line, "in the configuration") && strstr(line, "in the configuration") < strchr(line, '\n');
+        bool map = strstr(line, ".map:") && strstr(line, ".map:") < key;
+        assert_non_null(key);
+        for (key += strlen("allowed: "); !top && *key != '\n'; key += strspn(key, ", "), keys++) {
+            size_t length = strcspn(key, ",\n");
+            if (!is_described(pages[map], key, length))
+                fail_msg("'%.*s' is not in %s", (int)length, key, paths[map]);
+            key += length;
+        }
+    }
+    print_message("%d keys\n", keys);
+    assert_true(keys > 70);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_files),           cmocka_unit_test(test_shipped), cmocka_unit_test(test_values),
-        cmocka_unit_test(test_text_reads_back), cmocka_unit_test(test_no_file),
+        cmocka_unit_test(test_text_reads_back), cmocka_unit_test(test_no_file), cmocka_unit_test(test_manual),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
