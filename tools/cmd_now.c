@@ -4,6 +4,14 @@
 #include "output.h"
 #include "session.h"
 
+static void print(const struct present *present, const struct options *options)
+{
+    output_of(options)->present(stdout, present, options);
+    /* a list of plain rows has no place for them */
+    for (int32_t i = 0; options->format == FORMAT_CSV && i < present->note_count; i++)
+        fprintf(stderr, "meterbook: %s\n", present->notes[i]);
+}
+
 enum exit_code cmd_now(const struct options *options, const char *argument)
 {
     struct session session;
@@ -12,20 +20,10 @@ enum exit_code cmd_now(const struct options *options, const char *argument)
     enum exit_code code = session_open(&session, options);
     if (code == EXIT_ANSWERED) {
         const char *runtime = session.runtime[0] ? session.runtime : NULL;
-        switch (present_build(&present, session.query, session.civil, runtime, session.now_ms)) {
-        case ANSWER_READY:
-            output_of(options)->present(stdout, &present, options);
-            for (int32_t i = 0; options->format == FORMAT_CSV && i < present.note_count; i++)
-                fprintf(stderr, "meterbook: %s\n", present.notes[i]);
-            break;
-        case ANSWER_NO_DATA:
-            fputs("meterbook: the record is empty\n", stderr);
-            code = EXIT_NO_DATA;
-            break;
-        case ANSWER_FAILED:
+        if (present_build(&present, session.query, session.civil, runtime, session.now_ms))
+            print(&present, options);
+        else
             code = session_failed(&session);
-            break;
-        }
     }
     session_close(&session);
     return code;

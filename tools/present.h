@@ -65,9 +65,17 @@ const char *present_state_name(enum meter_state state);
 
 /* Fills site, arrangement and meters from the newest settings and, without a
  * running collector, from the newest intervals. `runtime` is the directory,
- * NULL to look at the record only. ANSWER_NO_DATA: no settings yet. */
-enum answer_result present_build(struct present *present, struct query *query, const struct civil *civil,
-                                 const char *runtime, int64_t now_ms);
+ * NULL to look at the record only. False where the query failed. */
+bool present_build(struct present *present, struct query *query, const struct civil *civil,
+                   const char *runtime, int64_t now_ms);
+
+/* latest.c, pure: */
+
+/* Age from which a reading is old. */
+int64_t present_stale_ms(const struct present *present);
+
+/* The meter of that number, NULL where the newest settings have none. */
+struct present_meter *present_find(struct present *present, int32_t number);
 
 /* Reads the text of `latest` over the meters; false where it is not of that form. */
 bool present_read(struct present *present, char *text);

@@ -1,2 +1,2 @@
-# a reader that goes away is nothing to talk about
-"$METERBOOK" --database household.record --format csv day 2026-03-12 | head -n 1
+# a reader that goes away is nothing to talk about; the answer is longer than a pipe holds
+"$METERBOOK" --database household.record --format json day 2026-03-12 | head -n 2

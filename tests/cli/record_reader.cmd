@@ -1,6 +1,7 @@
 # a reader who may not write, after the collector stopped
 [ "$(id -u)" = 0 ] || { echo "needs root to become another user" >&2; exit 77; }
 command -v setpriv >/dev/null || { echo "needs setpriv" >&2; exit 77; }
+mkdir -p -m 777 gcov && export GCOV_PREFIX="$PWD/gcov" # where a build that measures coverage may write
 cp "$METERBOOK" ../meterbook && chmod 755 ../meterbook .. .
 chmod 644 gross.record gross.record-wal gross.record-shm
 setpriv --reuid=65534 --clear-groups ../meterbook --database gross.record --format csv month 2026-05
