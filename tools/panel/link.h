@@ -6,7 +6,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#include "answer.h"
+#include "reply.h"
 
 enum { LINK_MAX_ANSWERS = 6, LINK_INPUT_SIZE = 1024 };
 
@@ -14,7 +14,7 @@ enum link_kind { LINK_NONE, LINK_LISTENER, LINK_STREAM, LINK_TERMINAL };
 
 /* An answer on its way: late ones and dripping ones wait here. */
 struct link_output {
-    uint8_t bytes[ANSWER_MAX_BYTES];
+    uint8_t bytes[REPLY_MAX_BYTES];
     size_t size, sent; /* size 0: free */
     int64_t due_us, drip_us;
 };

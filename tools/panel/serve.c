@@ -116,11 +116,11 @@ static bool handle(struct serve *serve, struct link *link, const struct adu *req
 {
     const struct scenario_bus *bus = bus_of(serve, link);
     struct panel *panel = serve->panel;
-    struct answer answer;
+    struct reply answer;
     int64_t writes = panel->write_functions;
 
     timeline_catch_up(serve->timeline, now_us);
-    answer_request(panel, link->bus, request, link->input, frame_size, &answer);
+    reply_request(panel, link->bus, request, link->input, frame_size, &answer);
     write_log(serve, link, request, answer.verdict);
     if (panel->write_functions > writes)
         fprintf(stderr, "write function %d seen on bus %s, unit %d\n", request->pdu[0], bus->name, request->unit);
@@ -231,7 +231,7 @@ static int64_t bus_turn(struct serve *serve, int index, int64_t now_us)
         return next_us;
     if (now_us >= serve->foreign_next_us[index]) {
         uint8_t bytes[ADU_MAX_SIZE];
-        size_t size = answer_foreign(serve->foreign_count++, bytes);
+        size_t size = reply_foreign(serve->foreign_count++, bytes);
         serve->foreign_next_us[index] = now_us + foreign->number * 1000;
         for (struct link *link = serve->links; link < serve->links + SERVE_MAX_LINKS; link++)
             if (link->bus == index && (link->kind == LINK_STREAM || link->kind == LINK_TERMINAL))

@@ -6,7 +6,7 @@
 #include <stdint.h>
 #include <stdio.h>
 
-#include "answer.h"
+#include "reply.h"
 
 struct timeline {
     struct panel *panel;

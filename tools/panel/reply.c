@@ -1,4 +1,4 @@
-#include "answer.h"
+#include "reply.h"
 
 #include <string.h>
 
@@ -124,13 +124,13 @@ static bool reply_to(const struct asked *asked, struct adu *reply)
 }
 
 /* Bytes that look like nothing in particular, the same in every run. */
-static void add_noise(struct answer *answer, int64_t count, int64_t request)
+static void add_noise(struct reply *answer, int64_t count, int64_t request)
 {
     for (int64_t i = 0; i < count; i++)
         answer->bytes[answer->size++] = (uint8_t)(256 * world_chance(1, 2, request * 64 + i));
 }
 
-static void build(const struct asked *asked, struct adu *reply, struct answer *answer)
+static void build(const struct asked *asked, struct adu *reply, struct reply *answer)
 {
     const struct fault *fault;
     bool mbap = asked->panel->scenario->buses[asked->bus].transport == TRANSPORT_TCP;
@@ -174,14 +174,14 @@ static void count_request(struct panel *panel, const struct asked *asked)
     panel->write_functions += is_write(function);
 }
 
-void answer_request(struct panel *panel, int bus, const struct adu *request, const uint8_t *frame, size_t frame_size,
-                    struct answer *answer)
+void reply_request(struct panel *panel, int bus, const struct adu *request, const uint8_t *frame, size_t frame_size,
+                    struct reply *answer)
 {
     struct asked asked = { panel, request, bus, meter_at(panel->scenario, bus, request->unit) };
     struct adu reply = *request;
     const struct fault *fault;
 
-    *answer = (struct answer){ .meter = asked.meter, .verdict = "silent" };
+    *answer = (struct reply){ .meter = asked.meter, .verdict = "silent" };
     count_request(panel, &asked);
     if (fault_of(&asked, FAULT_ECHO) != NULL && frame_size <= ADU_MAX_SIZE) {
         memcpy(answer->bytes, frame, frame_size);
@@ -208,7 +208,7 @@ void answer_request(struct panel *panel, int bus, const struct adu *request, con
     answer->verdict = refused ? "exception" : "answered";
 }
 
-size_t answer_foreign(int64_t n, uint8_t *bytes)
+size_t reply_foreign(int64_t n, uint8_t *bytes)
 {
     struct adu adu = { .unit = 77, .pdu = { 4, 0, 10, 0, 2 }, .pdu_size = 5 };
     size_t size = adu_build_rtu(&adu, bytes);

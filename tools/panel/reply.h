@@ -1,6 +1,6 @@
 /* What a meter answers to a request, faults included. No sockets, no clock. */
-#ifndef METERBOOK_PANEL_ANSWER_H
-#define METERBOOK_PANEL_ANSWER_H
+#ifndef METERBOOK_PANEL_REPLY_H
+#define METERBOOK_PANEL_REPLY_H
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -10,7 +10,7 @@
 #include "counting.h"
 #include "scenario.h"
 
-enum { ANSWER_MAX_BYTES = 2 * ADU_MAX_SIZE + 128 };
+enum { REPLY_MAX_BYTES = 2 * ADU_MAX_SIZE + 128 };
 
 /* The whole panel as the requests see it. */
 struct panel {
@@ -24,8 +24,8 @@ struct panel {
     int64_t write_functions;                /* of these, the ones that write: 5 6 15 16 21 22 23 */
 };
 
-struct answer {
-    uint8_t bytes[ANSWER_MAX_BYTES]; /* as they go out */
+struct reply {
+    uint8_t bytes[REPLY_MAX_BYTES]; /* as they go out */
     size_t size;                     /* 0: silence */
     int64_t delay_ms, drip_ms;       /* before the first byte; between bytes, 0 = all at once */
     bool close;                      /* the connection ends */
@@ -34,10 +34,10 @@ struct answer {
 };
 
 /* `frame` are the request's own bytes, for an adapter that echoes. */
-void answer_request(struct panel *panel, int bus, const struct adu *request, const uint8_t *frame, size_t frame_size,
-                    struct answer *answer);
+void reply_request(struct panel *panel, int bus, const struct adu *request, const uint8_t *frame, size_t frame_size,
+                    struct reply *answer);
 
 /* What another master on this line asks the n-th time, followed by its meter's answer. Returns the size. */
-size_t answer_foreign(int64_t n, uint8_t *bytes);
+size_t reply_foreign(int64_t n, uint8_t *bytes);
 
 #endif
