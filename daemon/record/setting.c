@@ -391,6 +391,8 @@ void setting_read(struct source *source, const config_setting_t *group, const st
 
 bool setting_parse(struct source *source, config_t *parsed)
 {
+    if (source->open_end)
+        return false;
     if (config_read_string(parsed, source->text ? source->text : ""))
         return true;
     source_complain(source, config_error_line(parsed), true, "%s", config_error_text(parsed));

@@ -162,7 +162,7 @@ static void add_text(struct source *source, const char *path, int depth)
         source->hash = (source->hash ^ (unsigned char)bytes[i]) * FNV_PRIME;
     add_heading(source, file);
     enum scan_state state = SCAN_CODE;
-    int32_t line = 1;
+    int32_t line = 1, opened = 0; /* the line of the text in which a string or comment begins */
     for (size_t at = 0; at < size && !source->memory_out; line++) {
         const char *end = memchr(bytes + at, '\n', size - at);
         size_t length = end ? (size_t)(end - bytes) - at : size - at;
@@ -172,10 +172,16 @@ static void add_text(struct source *source, const char *path, int depth)
             add_include(source, path, name, depth);
         } else {
             add_line(source, file, line, bytes + at, length);
+            if (state == SCAN_CODE)
+                opened = (int32_t)source->line_count;
             state = scan_line(state, bytes + at, length, complain_here, source);
         }
         at += length + 1;
     }
+    if (state != SCAN_CODE)
+        source_complain(source, opened, true, "the %s that begins here does not end, allowed: a closing %s",
+                        state == SCAN_STRING ? "text" : "comment", state == SCAN_STRING ? "quote" : "*/");
+    source->open_end = source->open_end || state != SCAN_CODE;
     free(bytes);
 }
 

@@ -39,6 +39,7 @@ struct source {
     struct complaint *complaints;
     size_t complaint_count, complaint_room;
     size_t scan_count; /* complaints of source_read() itself: numbers and includes */
+    bool open_end;     /* a text or comment does not end: there is no sense in parsing */
     bool memory_out;
 };
 

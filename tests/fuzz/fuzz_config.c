@@ -1,0 +1,69 @@
+/* links: daemon/record/config.c daemon/record/config_file.c daemon/record/config_check.c daemon/record/config_impossible.c daemon/record/setting.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/map_file.c daemon/record/map_check.c daemon/record/quantity.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* Any text as configuration and as register map: refused with a line that
+ * says so, or taken. libFuzzer; the corpus is config/ and tests/config/. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/mman.h>
+#include <unistd.h>
+
+#include "map_file.h"
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
+
+static void hear(void *self, bool error, const char *line)
+{
+    (void)error;
+    if (line[0] == '\0' || strchr(line, '\n'))
+        abort();
+    ++*(int *)self;
+}
+
+static void hear_impossible(void *self, const char *line)
+{
+    (void)self;
+    if (line[0] == '\0')
+        abort();
+}
+
+static void try_config(const char *path)
+{
+    int said = 0;
+    struct problems problems = { .say = hear, .self = &said };
+    struct config *config = config_load(path, &problems);
+    if ((config == NULL) != (problems.errors > 0) || problems.errors + problems.warnings != said)
+        abort();
+    if (config)
+        config_impossible(config, hear_impossible, NULL);
+    config_free(config);
+}
+
+static void try_map(const char *path)
+{
+    static struct register_map map;
+    int said = 0;
+    struct problems problems = { .say = hear, .self = &said };
+    struct source source;
+    map_file_read(&map, &source, path);
+    bool good = source_say(&source, &problems);
+    for (int32_t i = 0; good && i < map.point_count; i++)
+        if (map.points[i].size < 1 || map.points[i].address + map.points[i].size > 65536 ||
+            map.points[i].divisor == 0)
+            abort();
+    source_close(&source);
+}
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
+{
+    char path[64];
+    int descriptor = memfd_create("fuzz", 0);
+    if (descriptor < 0)
+        abort();
+    if (write(descriptor, data, size) != (ssize_t)size)
+        abort();
+    snprintf(path, sizeof path, "/proc/self/fd/%d", descriptor);
+    try_config(path);
+    try_map(path);
+    close(descriptor);
+    return 0;
+}
