@@ -158,7 +158,7 @@ static void note_shares(struct answer *answer)
     const struct balance *balance = &answer->total.balance;
     int64_t observed = answer_observed_share(&answer->total);
     if (observed != UNKNOWN && observed < SHARE_ONE)
-        answer_note(answer, "observed %s %% of the time, by the least observed meter",
+        answer_note(answer, "observed %s %% of the span so far, by the least observed meter",
                     number_print(number, observed / 100, 2, 2, 0));
     if (balance->estimated != UNKNOWN && balance->estimated != 0)
         answer_note(answer, "estimated: %s kWh were placed by filling gaps",

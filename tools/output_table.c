@@ -18,7 +18,7 @@ struct layout {
     int32_t label;              /* columns of the first column */
     int32_t width[MAX_FIGURES]; /* 0: left out */
     int32_t bar;                /* columns of the bar, 0 without */
-    bool offsets;               /* hours carry their offset: the day changes it */
+    int clock;                  /* enum stamp_part of the first column */
 };
 
 static const char *print_cell(char buffer[NUMBER_SIZE], const struct answer *answer, int32_t figure,
@@ -42,7 +42,7 @@ static const char *print_label(char buffer[STAMP_SIZE], const struct layout *lay
     case ROW_DAY:
         return stamp_date(buffer, civil, from_s);
     default:
-        return stamp_clock(buffer, civil, from_s, layout->offsets);
+        return stamp_clock(buffer, civil, from_s, layout->clock);
     }
 }
 
@@ -186,9 +186,11 @@ static void table_answer(FILE *out, const struct answer *answer, const struct op
 {
     char label[STAMP_SIZE];
     struct layout layout = { .answer = answer, .terminal = terminal_of(options) };
-    bool clocks = answer->unit == ROW_HOUR || answer->unit == ROW_INTERVAL;
-    layout.offsets = clocks && civil_offset(answer->civil, answer->from_s) !=
-                                   civil_offset(answer->civil, answer->to_s - 1);
+    if (civil_offset(answer->civil, answer->from_s) != civil_offset(answer->civil, answer->to_s - 1))
+        layout.clock |= STAMP_OFFSET;
+    for (int32_t r = 0; answer->unit == ROW_INTERVAL && r < answer->row_count; r++)
+        if (answer->rows[r].from_s % 60 != 0)
+            layout.clock |= STAMP_SECONDS;
     measure(&layout);
     print_title(out, answer);
     table_notes(out, answer->note_count, answer->notes);

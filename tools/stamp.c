@@ -48,21 +48,24 @@ const char *stamp_month(char buffer[STAMP_SIZE], const struct civil *civil, int6
     return buffer;
 }
 
-const char *stamp_clock(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s, bool offset)
+const char *stamp_clock(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s, int parts)
 {
     struct face face = face_at(civil, utc_s);
-    char zone[STAMP_SIZE] = "";
-    if (offset)
+    char zone[STAMP_SIZE] = "", seconds[STAMP_SIZE] = "";
+    if (parts & STAMP_OFFSET)
         print_offset(zone, face.offset);
-    snprintf(buffer, STAMP_SIZE, "%02d:%02d%.6s", face.second / HOUR, face.second / MINUTE % 60, zone);
+    if (parts & STAMP_SECONDS)
+        snprintf(seconds, sizeof(seconds), ":%02d", face.second % MINUTE);
+    snprintf(buffer, STAMP_SIZE, "%02d:%02d%.3s%.6s", face.second / HOUR, face.second / MINUTE % 60, seconds,
+             zone);
     return buffer;
 }
 
 const char *stamp_minute(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s)
 {
     char date[STAMP_SIZE], clock[STAMP_SIZE];
-    snprintf(buffer, STAMP_SIZE, "%.16s %.6s", stamp_date(date, civil, utc_s),
-             stamp_clock(clock, civil, utc_s, false));
+    snprintf(buffer, STAMP_SIZE, "%.16s %.8s", stamp_date(date, civil, utc_s),
+             stamp_clock(clock, civil, utc_s, utc_s % MINUTE ? STAMP_SECONDS : 0));
     return buffer;
 }
 

@@ -12,10 +12,11 @@ enum { STAMP_SIZE = 40 };
 /* "2026-03-05T14:05:00+01:00". Returns `buffer`, as the others do. */
 const char *stamp_rfc3339(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s);
 
-/* "2026-03-05 14:05" */
+/* "2026-03-05 14:05", with seconds where there are any */
 const char *stamp_minute(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s);
-/* "14:05", with the offset "14:05+01:00" on request: for the hour that comes twice */
-const char *stamp_clock(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s, bool offset);
+/* "14:05"; on request with seconds, and with the offset for the hour that comes twice */
+enum stamp_part { STAMP_SECONDS = 1, STAMP_OFFSET = 2 };
+const char *stamp_clock(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s, int parts);
 /* "2026-03-05" and "2026-03" */
 const char *stamp_date(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s);
 const char *stamp_month(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s);

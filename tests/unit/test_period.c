@@ -124,9 +124,12 @@ static void test_stamps(void **state)
     int64_t turn = civil_day_number(2026, 10, 25) * 86400 + 3600;
     assert_string_equal(stamp_rfc3339(buffer, berlin, turn - 1), "2026-10-25T02:59:59+02:00");
     assert_string_equal(stamp_rfc3339(buffer, berlin, turn), "2026-10-25T02:00:00+01:00");
-    assert_string_equal(stamp_clock(buffer, berlin, turn, true), "02:00+01:00");
-    assert_string_equal(stamp_clock(buffer, berlin, turn, false), "02:00");
+    assert_string_equal(stamp_clock(buffer, berlin, turn, STAMP_OFFSET), "02:00+01:00");
+    assert_string_equal(stamp_clock(buffer, berlin, turn, 0), "02:00");
+    assert_string_equal(stamp_clock(buffer, berlin, turn + 5, STAMP_OFFSET | STAMP_SECONDS),
+                        "02:00:05+01:00");
     assert_string_equal(stamp_minute(buffer, berlin, turn), "2026-10-25 02:00");
+    assert_string_equal(stamp_minute(buffer, berlin, turn + 5), "2026-10-25 02:00:05");
     assert_string_equal(stamp_rfc3339(buffer, kathmandu, turn), "2026-10-25T06:45:00+05:45");
     assert_string_equal(stamp_rfc3339(buffer, newfoundland, turn), "2026-10-24T22:30:00-02:30");
     assert_string_equal(stamp_month(buffer, newfoundland, turn), "2026-10");

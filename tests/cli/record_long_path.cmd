@@ -1,0 +1,1 @@
+"$METERBOOK" --database "$(printf %0300d 7)" day
