@@ -19,30 +19,19 @@ static void bus_names(const struct config_file *file, char *out, size_t size)
     words_join(names, out, size);
 }
 
-/* What answers an interval makes impossible that does not divide 300 s. */
 static void warn_of_interval(struct source *source, const struct config_file *file)
 {
-    static const struct {
-        int32_t length_s;
-        const char *answer;
-    } answers[] = {
-        { 600, "10-minute voltages" },
-        { 900, "15-minute demand" },
-        { 1800, "30-minute demand" },
-        { 3600, "hourly prices" },
-    };
+    const char *prevented[INTERVAL_ANSWERS];
     char list[160] = "";
     size_t length = 0;
-    int32_t interval_s = file->site.interval_s;
-    if (300 % interval_s == 0)
-        return;
-    for (size_t i = 0; i < sizeof answers / sizeof answers[0]; i++)
-        if (answers[i].length_s % interval_s != 0)
-            length += (size_t)snprintf(list + length, sizeof list - length, "%s%s", length ? ", " : "",
-                                       answers[i].answer);
-    setting_complain(source, file->site_place, "interval", false,
-                     "an interval of %d s does not divide 300 s, it makes impossible: %s", (int)interval_s,
-                     list[0] ? list : "other grids of 5 minutes");
+    int32_t count = interval_prevents(file->site.interval_s, prevented);
+    for (int32_t i = 0; i < count && length < sizeof list; i++)
+        length +=
+            (size_t)snprintf(list + length, sizeof list - length, "%s%s", i > 0 ? ", " : "", prevented[i]);
+    if (300 % file->site.interval_s != 0)
+        setting_complain(source, file->site_place, "interval", false,
+                         "an interval of %d s does not divide 300 s, it makes impossible: %s",
+                         (int)file->site.interval_s, list);
 }
 
 static void check_interval(struct source *source, const struct config_file *file, const struct civil *civil)

@@ -43,4 +43,9 @@ void config_file_read(struct source *source, const config_t *parsed, struct conf
 /* What must hold within and between the groups; sets each meter's bus and each bus's device. */
 void config_file_check(struct source *source, struct config_file *file);
 
+/* What intervals of this length make impossible to answer, as static texts;
+ * returns how many, at least one unless the length divides 300 s. */
+enum { INTERVAL_ANSWERS = 4 };
+int32_t interval_prevents(int32_t interval_s, const char *prevented[INTERVAL_ANSWERS]);
+
 #endif

@@ -1,7 +1,7 @@
 #include <stdarg.h>
 #include <stdio.h>
 
-#include "config.h"
+#include "config_file.h"
 
 /* What is asked of a configuration, and to whom it is said. */
 struct ear {
@@ -61,7 +61,7 @@ static bool all_gross(const struct config *config)
     return count_role(config, ROLE_PRODUCTION) > 0;
 }
 
-/* design.md's arrangements: which of production, import, export, consumption there are. */
+/* Which of production, import, export and consumption there are. */
 static void tell_balance(const struct ear *ear)
 {
     const struct config *config = ear->config;
@@ -69,19 +69,21 @@ static void tell_balance(const struct ear *ear)
     bool consumption = count_role(config, ROLE_CONSUMPTION) > 0;
     bool parts = count_role(config, ROLE_PART) > 0;
     bool production = count_role(config, ROLE_PRODUCTION) > 0;
+    bool gross = all_gross(config);
     if (!production && parts)
         tell(ear, "no production meter: production is the sum of the parts, and nothing checks it");
     if (!production && !parts)
-        tell(ear,
-             "no production meter and no part: production, consumption and self-consumption stay unknown");
+        tell(ear, "no production meter and no part: production and self-consumption stay unknown%s",
+             consumption ? "" : ", and so does consumption beyond import");
     production = production || parts;
     if (production && !grid && !consumption)
-        tell(ear, "neither grid nor consumption meter: import, export, consumption and self-consumption stay "
-                  "unknown");
-    if (production && !grid && consumption && !all_gross(config))
+        tell(ear,
+             "neither grid nor consumption meter: import, consumption and self-consumption stay unknown%s",
+             gross ? "" : ", and so does export");
+    if (production && !grid && consumption && !gross)
         tell(ear, "no grid meter: import and export are derived from consumption and production at every "
-                  "poll, with the "
-                  "uncertainty of both");
+                  "poll, with "
+                  "the uncertainty of both");
     if (!production && !grid && consumption)
         tell(ear, "no grid meter: import and export stay unknown");
     if (production && grid && !consumption)
@@ -89,27 +91,51 @@ static void tell_balance(const struct ear *ear)
              "no consumption meter: consumption is derived, and no residual between meters can be shown");
 }
 
-static void tell_counters(const struct ear *ear)
+/* Several single-phase meters on the grid count each phase by itself. */
+static void tell_phases(const struct ear *ear)
 {
-    for (int32_t i = 0; i < ear->config->meter_count; i++) {
-        const struct config_meter *meter = &ear->config->meters[i];
-        bool import = may_have(ear->config, meter, Q_ACTIVE_IMPORT);
-        bool export = may_have(ear->config, meter, Q_ACTIVE_EXPORT);
-        if (meter->role == ROLE_WEATHER)
-            continue;
-        if (!import && !export)
-            tell(ear, "\"%s\": its map has no energy counter, so that nothing is accounted", meter->name);
-        else if (meter->role == ROLE_GRID && (!import || !export))
-            tell(ear, "\"%s\": its map has no %s counter, so that %s stays unknown", meter->name,
-                 import ? "active_export" : "active_import",
-                 (import != meter->reversed) ? "export" : "import");
-        if (!may_have(ear->config, meter, Q_POWER))
-            tell(ear,
-                 "\"%s\": its map has no power, so that the shape inside a counter step and the power curve "
-                 "stay "
-                 "unknown",
-                 meter->name);
+    int32_t single = 0;
+    for (int32_t i = 0; i < ear->config->meter_count; i++)
+        single += ear->config->meters[i].role == ROLE_GRID && ear->config->meters[i].phases == 1;
+    if (single > 1)
+        tell(ear,
+             "%d single-phase grid meters: what a meter that nets across phases would count stays unknown",
+             (int)single);
+}
+
+/* Is this counter one that answers are made of? After `direction`. */
+static bool is_needed(const struct config_meter *meter, bool export)
+{
+    switch (meter->role) {
+    case ROLE_GRID:
+    case ROLE_STORAGE:
+        return true;
+    case ROLE_PRODUCTION:
+    case ROLE_PART:
+    case ROLE_GENERATOR:
+        return export == meter->delivers_by_export;
+    default:
+        return !export;
     }
+}
+
+static void tell_counters(const struct ear *ear, const struct config_meter *meter)
+{
+    const struct register_map *map = &ear->config->maps[meter->map];
+    bool has[2] = { may_have(ear->config, meter, Q_ACTIVE_IMPORT),
+                    may_have(ear->config, meter, Q_ACTIVE_EXPORT) };
+    if (!has[0] && !has[1])
+        tell(ear, "\"%s\": its map has no energy counter, nothing is accounted", meter->name);
+    for (int i = 0; i < 2 && (has[0] || has[1]); i++)
+        if (!has[i] && is_needed(meter, (i == 1) != meter->reversed))
+            tell(ear, "\"%s\": its map has no %s counter, what it would count stays unknown", meter->name,
+                 i == 1 ? "active_export" : "active_import");
+    if (!may_have(ear->config, meter, Q_POWER))
+        tell(ear, "\"%s\": its map has no power: no power curve, no shape inside a counter step",
+             meter->name);
+    if (map->power_average_s > 0)
+        tell(ear, "\"%s\": its power is an average over %d s, shorter peaks stay unknown", meter->name,
+             (int)map->power_average_s);
 }
 
 /* Step of an integer counter in mWh at the meter's primary side; 0 = not known here. */
@@ -151,19 +177,30 @@ static void tell_steps(const struct ear *ear)
     }
 }
 
-static void tell_interval(const struct ear *ear)
+int32_t interval_prevents(int32_t interval_s, const char *prevented[INTERVAL_ANSWERS])
 {
     static const struct {
         int32_t length_s;
         const char *answer;
-    } answers[] = { { 600, "10-minute voltages" },
-                    { 900, "15-minute demand" },
-                    { 1800, "30-minute demand" },
-                    { 3600, "prices that change at the hour" } };
-    int32_t interval_s = ear->config->site.interval_s;
-    for (size_t i = 0; i < sizeof answers / sizeof answers[0]; i++)
+    } answers[INTERVAL_ANSWERS] = {
+        { 600, "10-minute voltages" },
+        { 900, "15-minute demand" },
+        { 1800, "30-minute demand" },
+        { 3600, "prices that change at the hour" },
+    };
+    int32_t count = 0;
+    for (size_t i = 0; i < INTERVAL_ANSWERS; i++)
         if (answers[i].length_s % interval_s != 0)
-            tell(ear, "intervals of %d s: no %s", (int)interval_s, answers[i].answer);
+            prevented[count++] = answers[i].answer;
+    return count;
+}
+
+static void tell_interval(const struct ear *ear)
+{
+    const char *prevented[INTERVAL_ANSWERS];
+    int32_t count = interval_prevents(ear->config->site.interval_s, prevented);
+    for (int32_t i = 0; i < count; i++)
+        tell(ear, "intervals of %d s: no %s", (int)ear->config->site.interval_s, prevented[i]);
 }
 
 static bool same_plane(const struct config_meter *a, const struct config_meter *b)
@@ -203,7 +240,10 @@ void config_impossible(const struct config *config, void (*say)(void *self, cons
 {
     const struct ear ear = { config, say, self };
     tell_balance(&ear);
-    tell_counters(&ear);
+    tell_phases(&ear);
+    for (int32_t i = 0; i < config->meter_count; i++)
+        if (config->meters[i].role != ROLE_WEATHER)
+            tell_counters(&ear, &config->meters[i]);
     tell_steps(&ear);
     tell_interval(&ear);
     tell_parts(&ear);
