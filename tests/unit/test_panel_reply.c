@@ -145,7 +145,7 @@ static void test_frame_faults(void **state)
         { "tcp", "kind = \"wrong_length\"; add = 2;", 13, 5, 9 },
         { "tcp", "kind = \"wrong_length\"; add = -3;", 13, 5, 4 },
         { "rtu", "kind = \"echo\";", 17, 8, 7 },
-        { "rtu_tcp", "kind = \"noise\"; bytes = 4;", 13, 4, 7 },
+        { "rtu-over-tcp", "kind = \"noise\"; bytes = 4;", 13, 4, 7 },
     };
     (void)state;
     for (size_t i = 0; i < sizeof table / sizeof *table; i++) {

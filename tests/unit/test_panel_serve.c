@@ -147,7 +147,7 @@ static void test_tcp_pieces(void **state)
 static void test_rtu_over_tcp(void **state)
 {
     (void)state;
-    begin("kind = \"rtu_tcp\";", "");
+    begin("kind = \"rtu-over-tcp\";", "");
     int fd = dial();
     for (int i = 0; i < 5; i++)
         assert_true(ask(fd, false));

@@ -5,7 +5,7 @@
 #include "map_file.h"
 #include "scenario_read.h"
 
-static const char *const transports[] = { "tcp", "rtu", "rtu_tcp", NULL };
+static const char *const transports[] = { "tcp", "rtu", "rtu-over-tcp", NULL };
 enum { TCP = 1 << TRANSPORT_TCP, RTU = 1 << TRANSPORT_RTU, RTU_TCP = 1 << TRANSPORT_RTU_TCP };
 
 #define BUS(field) SETTING_AT(struct scenario_bus, field)

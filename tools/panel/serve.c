@@ -83,7 +83,7 @@ void serve_print_addresses(const struct serve *serve, FILE *out)
     for (const struct link *link = serve->links; link < serve->links + SERVE_MAX_LINKS; link++) {
         const struct scenario_bus *bus = bus_of(serve, link);
         if (link->kind == LINK_LISTENER)
-            fprintf(out, "bus %s %s %s:%d\n", bus->name, bus->transport == TRANSPORT_TCP ? "tcp" : "rtu_tcp",
+            fprintf(out, "bus %s %s %s:%d\n", bus->name, bus->transport == TRANSPORT_TCP ? "tcp" : "rtu-over-tcp",
                     bus->address, (int)bus->port);
         else if (link->kind == LINK_TERMINAL)
             fprintf(out, "bus %s rtu %s\n", bus->name, bus->link[0] != '\0' ? bus->link : link_terminal_path(link));
