@@ -157,6 +157,7 @@ static const struct cycle_ask *choose_first(struct cycle *cycle, int64_t now_us)
             continue;
         if (now_us >= cycle->due_us && cycle->asks > 0 && (meter->walking || !meter->reached)) {
             int32_t unreached = cycle->position + (meter->reached ? 1 : 0);
+            cycle->cut = true;
             cycle->next_first = (cycle->first + unreached) % cycle->count;
             return NULL;
         }
@@ -172,11 +173,10 @@ static const struct cycle_ask *choose_retry(struct cycle *cycle, int64_t now_us)
         struct cycle_meter *meter = meter_in_turn(cycle);
         if (!meter->deferred)
             continue;
-        if (now_us >= cycle->due_us && !meter->retried) {
+        if (cycle->cut) { /* no second turn while others wait for their first */
             cycle_meter_give_up(cycle, meter, now_us);
             continue;
         }
-        meter->retried = true;
         meter->result = WIRE_OK;
         return ask_meter(cycle, meter, meter->walking ? -1 : lowest_pending(meter));
     }
@@ -217,12 +217,12 @@ static void cycle_begin(struct cycle *cycle, int64_t now_us)
     cycle->first = cycle->next_first;
     cycle->next_first = 0;
     cycle->position = 0;
-    cycle->attempted = false;
+    cycle->attempted = cycle->cut = false;
     cycle->asks = 0;
     for (int32_t i = 0; i < cycle->count; i++) {
         struct cycle_meter *meter = &cycle->meters[i];
         meter->pending = meter->lost || meter->walking ? 0 : wanted_requests(cycle, meter);
-        meter->reached = meter->deferred = meter->retried = meter->answered = meter->broken = false;
+        meter->reached = meter->deferred = meter->answered = meter->broken = false;
         if (!meter->lost) {
             meter->result = WIRE_OK;
             meter->exception = 0;

@@ -27,9 +27,9 @@ struct cycle_meter {
     struct sunspec_walk *walk; /* NULL: the map is from a file */
     bool walking;
 
-    uint64_t pending; /* requests of this cycle not answered yet, a bit each */
-    bool reached, deferred, retried, answered, broken; /* in this cycle */
-    int8_t result;                                     /* why a request of this cycle failed */
+    uint64_t pending;                         /* requests of this cycle not answered yet, a bit each */
+    bool reached, deferred, answered, broken; /* in this cycle */
+    int8_t result;                            /* why a request of this cycle failed */
     uint8_t exception;
 
     bool start_wanted;      /* the READ_START requests are still to be answered */
@@ -60,6 +60,7 @@ struct cycle {
     int64_t due_us; /* of the next cycle; INT64_MIN: not known */
     enum cycle_stage stage;
     int32_t first, position, next_first; /* order of this cycle and of the next */
+    bool cut;                            /* this cycle did not reach all meters */
     bool attempted;                      /* a lost meter had its turn */
     int64_t attempt_us;                  /* when that began, 0 = accounted for */
     int64_t credit_us, credit_at_us;     /* bus time out of which a tenth may go to lost meters */

@@ -135,6 +135,7 @@ static void walk_finish(struct cycle *cycle, struct cycle_meter *meter, int64_t 
     if (meter->walk->state == SUNSPEC_DONE && plan_make(made, map, map->max_registers, cost) == 0) {
         meter->plan = made;
         meter->walking = false;
+        meter->failures = 0;
         meter->start_wanted = true;
         return;
     }
@@ -194,8 +195,6 @@ static void take_final(struct cycle *cycle, int64_t now_us, enum wire_result res
         note_failure(meter, result, reply);
     if (meter->walking) {
         meter->deferred = false; /* the rest of the walk waits for the next cycle */
-        if (result == WIRE_OK)
-            meter->failures = 0;
         walk_take(cycle, meter, now_us, result == WIRE_OK ? reply->registers : NULL);
         return;
     }
