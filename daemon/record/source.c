@@ -30,6 +30,8 @@ static bool make_room(struct source *source, void **array, size_t *room, size_t 
 void source_complain(struct source *source, int32_t line, bool error, const char *format, ...)
 {
     va_list arguments;
+    if (source->complaint_count == COMPLAINT_LIMIT)
+        return; /* enough to repair; the errors among them stand */
     char position[CONFIG_PATH_SIZE + 16], what[1600], whole[sizeof position + sizeof what + 2];
     void *array = source->complaints;
     bool room = make_room(source, &array, &source->complaint_room, source->complaint_count + 1,
@@ -150,6 +152,11 @@ static void add_include(struct source *source, const char *path, const char *nam
 static void add_text(struct source *source, const char *path, int depth)
 {
     size_t size = 0;
+    if (source->size > SOURCE_LIMIT) {
+        source_complain(source, (int32_t)source->line_count, true,
+                        "'%s' is too much, allowed: 1 MiB with all includes", path);
+        return;
+    }
     char *bytes = read_bytes(source, path, &size);
     if (!bytes)
         return;

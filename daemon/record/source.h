@@ -15,7 +15,7 @@
 
 #include "config.h"
 
-enum { SOURCE_LIMIT = 1024 * 1024, SOURCE_DEPTH = 8 };
+enum { SOURCE_LIMIT = 1024 * 1024, SOURCE_DEPTH = 8, COMPLAINT_LIMIT = 500 };
 
 struct source_line {
     int32_t file, line; /* index in files; from 1 */

@@ -161,6 +161,39 @@ static void test_all_zones(void **state)
     assert_true(count > 250);
 }
 
+/* Changes by rule, worked out by hand on a calendar. */
+static void test_rules(void **state)
+{
+    static const struct {
+        const char *rule;
+        int32_t year, month, day, time_s; /* of the change to summer time, local standard time */
+        int32_t standard_s, summer_s;
+    } table[] = {
+        { "CET-1CEST,M3.5.0,M10.5.0/3", 2024, 3, 31, 7200, 3600, 7200 },
+        { "CET-1CEST,M3.5.0,M10.5.0/3", 2099, 3, 29, 7200, 3600, 7200 },
+        { "EST5EDT,M3.2.0,M11.1.0", 2024, 3, 10, 7200, -18000, -14400 },
+        { "AAA5BBB,J60/0,J300/0", 2023, 3, 1, 0, -18000, -14400 },
+        { "AAA5BBB,J60/0,J300/0", 2024, 3, 1, 0, -18000, -14400 }, /* 29 February is not counted */
+        { "AAA5BBB,J59/0,J300/0", 2024, 2, 28, 0, -18000, -14400 },
+        { "AAA5BBB,59/0,300/0", 2023, 3, 1, 0, -18000, -14400 },
+        { "AAA5BBB,59/0,300/0", 2024, 2, 29, 0, -18000, -14400 }, /* and here it is */
+        { "<-02>2<-01>,M3.5.0/-1,M10.5.0/0", 2024, 3, 31, -3600, -7200, -3600 },
+        { "AAA-10:30BBB-11,M10.1.0,M4.1.0", 2024, 10, 6, 7200, 37800, 39600 },
+        { "AAA+1:00:30BBB-0:0:1,M10.1.0/+167:59:59,M4.1.0", 2024, 10, 6, 604799, -3630, 1 },
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof table / sizeof table[0]; i++) {
+        struct zone_rule rule;
+        assert_int_equal(zone_rule_read(&rule, table[i].rule), 0);
+        assert_true(rule.changes);
+        assert_int_equal(rule.standard_s, table[i].standard_s);
+        assert_int_equal(rule.summer_s, table[i].summer_s);
+        int64_t day = civil_day_number(table[i].year, table[i].month, table[i].day);
+        assert_int_equal(zone_change_at(&rule.to_summer, table[i].year, rule.standard_s),
+                         day * 86400 + table[i].time_s - rule.standard_s);
+    }
+}
+
 static void test_grid(void **state)
 {
     int64_t day;
@@ -235,13 +268,10 @@ static void test_edition(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_calendar),
-        cmocka_unit_test(test_odd_days),
-        cmocka_unit_test(test_against_library),
-        cmocka_unit_test(test_all_zones),
-        cmocka_unit_test(test_grid),
-        cmocka_unit_test(test_refused),
-        cmocka_unit_test(test_damaged),
+        cmocka_unit_test(test_calendar),        cmocka_unit_test(test_odd_days),
+        cmocka_unit_test(test_against_library), cmocka_unit_test(test_all_zones),
+        cmocka_unit_test(test_rules),           cmocka_unit_test(test_grid),
+        cmocka_unit_test(test_refused),         cmocka_unit_test(test_damaged),
         cmocka_unit_test(test_edition),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -16,7 +16,7 @@
 
 #include "config.h"
 
-enum { SAID_SIZE = 64 * 1024 };
+enum { SAID_SIZE = 128 * 1024 };
 
 struct said {
     size_t length;
@@ -180,6 +180,25 @@ static void test_no_file(void **state)
     assert_string_equal(said.text, "error: cannot read 'tests/config': Is a directory\n");
 }
 
+/* A file that includes itself many times over ends soon, with a word. */
+static void test_include_bomb(void **state)
+{
+    static struct said said;
+    char path[] = "/tmp/meterbook-bomb-XXXXXX";
+    (void)state;
+    int descriptor = mkstemp(path);
+    assert_true(descriptor >= 0);
+    FILE *file = fdopen(descriptor, "w");
+    assert_non_null(file);
+    for (int i = 0; i < 100; i++)
+        fprintf(file, "@include \"%s\"\n", path);
+    fclose(file);
+    struct config *config = load(path, &said);
+    remove(path);
+    assert_null(config);
+    assert_non_null(strstr(said.text, "is included too deeply, up to 8 files may include one another"));
+}
+
 /* Does a manual page have the key as an item? */
 static bool is_described(const char *page, const char *key, size_t length)
 {
@@ -228,8 +247,10 @@ static void test_manual(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_files),           cmocka_unit_test(test_shipped), cmocka_unit_test(test_values),
-        cmocka_unit_test(test_text_reads_back), cmocka_unit_test(test_no_file), cmocka_unit_test(test_manual),
+        cmocka_unit_test(test_files),   cmocka_unit_test(test_shipped),
+        cmocka_unit_test(test_values),  cmocka_unit_test(test_text_reads_back),
+        cmocka_unit_test(test_no_file), cmocka_unit_test(test_include_bomb),
+        cmocka_unit_test(test_manual),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
