@@ -20,86 +20,6 @@ struct reading_key {
     char *to; /* the field */
 };
 
-int32_t word_index(const char *const *words, const char *word)
-{
-    for (int32_t i = 0; words[i]; i++)
-        if (strcmp(words[i], word) == 0)
-            return i;
-    return -1;
-}
-
-void words_join(const char *const *words, char *out, size_t size)
-{
-    size_t length = 0;
-    out[0] = '\0';
-    for (size_t i = 0; words[i] && length < size; i++) {
-        const char *comma = i == 0 ? "" : words[i + 1] ? ", " : " or ";
-        length += (size_t)snprintf(out + length, size - length, "%s\"%s\"", comma, words[i]);
-    }
-}
-
-static void describe_allowed(const struct setting_rule *rule, char *out, size_t size)
-{
-    if (rule->words) {
-        words_join(rule->words, out, size);
-        return;
-    }
-    switch (rule->type) {
-    case SETTING_WHOLE:
-        snprintf(out, size, "a whole number from %.0f to %.0f", rule->least, rule->most);
-        break;
-    case SETTING_SCALED:
-    case SETTING_REAL:
-        snprintf(out, size, "a number from %.9g to %.9g", rule->least, rule->most);
-        break;
-    case SETTING_BOOL:
-        snprintf(out, size, "true or false");
-        break;
-    case SETTING_RATIO:
-        snprintf(out, size, "a text like \"100/5\", both from 1 to 1000000");
-        break;
-    case SETTING_BITS:
-        snprintf(out, size,
-                 "a whole number of up to 64 bits, in quotes or with an L at the end beyond 2147483647");
-        break;
-    case SETTING_GROUP:
-        snprintf(out, size, "a group { ... }");
-        break;
-    case SETTING_LIST:
-        snprintf(out, size, "a list of groups ( { ... }, { ... } )");
-        break;
-    default:
-        snprintf(out, size, "a text of 1 to %zu bytes of UTF-8 in quotes", rule->size - 1);
-    }
-}
-
-static void describe_value(const config_setting_t *setting, char *out, size_t size)
-{
-    const char *text;
-    switch (config_setting_type(setting)) {
-    case CONFIG_TYPE_INT:
-    case CONFIG_TYPE_INT64:
-        snprintf(out, size, "%lld", config_setting_get_int64(setting));
-        break;
-    case CONFIG_TYPE_FLOAT:
-        snprintf(out, size, "%.9g", config_setting_get_float(setting));
-        break;
-    case CONFIG_TYPE_BOOL:
-        snprintf(out, size, "%s", config_setting_get_bool(setting) ? "true" : "false");
-        break;
-    case CONFIG_TYPE_STRING:
-        text = config_setting_get_string(setting);
-        snprintf(out, size, utf8_is_plain(text) ? "\"%.60s\"" : "a text with control or broken characters",
-                 text);
-        break;
-    case CONFIG_TYPE_GROUP:
-        snprintf(out, size, "a group");
-        break;
-    default:
-        snprintf(out, size, "a list or array");
-    }
-}
-
 static int32_t line_of(const config_setting_t *setting)
 {
     return setting ? (int32_t)config_setting_source_line(setting) : 0;
@@ -122,8 +42,8 @@ static void refuse(const struct reading_key *key)
     char allowed[ALLOWED_SIZE], value[VALUE_SIZE];
     if (config_setting_is_number(key->setting) && source_scan_refused(key->source, line_of(key->setting)))
         return;
-    describe_allowed(key->rule, allowed, sizeof allowed);
-    describe_value(key->setting, value, sizeof value);
+    setting_allowed(key->rule, allowed, sizeof allowed);
+    setting_value(key->setting, value, sizeof value);
     source_complain(key->source, line_of(key->setting), true, "'%s' is %s, allowed: %s", key->rule->key,
                     value, allowed);
 }
@@ -335,7 +255,7 @@ static void read_key(const struct reading_key *key, uint32_t kind)
                         "'%s' does not belong here, it is for '%s' %s", rule->key, chooser->key, allowed);
     } else if (rule->required && belongs && kind != UINT32_MAX) {
         char allowed[ALLOWED_SIZE];
-        describe_allowed(rule, allowed, sizeof allowed);
+        setting_allowed(rule, allowed, sizeof allowed);
         source_complain(key->source, line_of(key->group), true, "'%s' is missing in %s, allowed: %s",
                         rule->key, key->table->what, allowed);
     }

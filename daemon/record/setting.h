@@ -69,6 +69,10 @@ int32_t word_index(const char *const *words, const char *word);
 /* A list of groups? False for NULL. */
 bool setting_is_list(const config_setting_t *setting);
 
+/* For messages: what a rule allows, and what stands in the file instead. */
+void setting_allowed(const struct setting_rule *rule, char *out, size_t size);
+void setting_value(const config_setting_t *setting, char *out, size_t size);
+
 /* Parses the source's text; a syntax error becomes a complaint and false. */
 bool setting_parse(struct source *source, config_t *parsed);
 

@@ -1,4 +1,4 @@
-/* links: daemon/record/setting.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/map_file.c daemon/record/map_check.c daemon/record/quantity.c */
+/* links: daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/map_file.c daemon/record/map_check.c daemon/record/quantity.c */
 /* Maps are written to a temporary file and read back; what is wrong must be
  * said in these words. */
 #include <setjmp.h>
