@@ -24,7 +24,8 @@ void collect_event(struct collect *collect, const char *kind, int32_t meter, con
     vsnprintf(text, sizeof text, format, arguments);
     va_end(arguments);
     struct waiting_event *last = outbox->event_count > 0 ? &outbox->events[outbox->event_count - 1] : NULL;
-    if (last && last->kind == kind && last->meter == meter && strcmp(last->text, text) == 0) {
+    if (last && last->kind == kind && last->meter == meter && strcmp(last->text, text) == 0 &&
+        strcmp(last->bus, bus ? bus : "") == 0) {
         last->count++;
         return;
     }

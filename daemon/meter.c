@@ -19,6 +19,16 @@ static int64_t gap_limit_ms(const struct config_site *site)
     return limit > 10000 ? limit : 10000;
 }
 
+/* A series that is read once per interval has its gaps accordingly. */
+static int64_t gap_limit_of(const struct plan *plan, uint32_t mask, const struct config_site *site)
+{
+    for (int32_t i = 0; i < plan->point_count; i++)
+        if (plan->points[i].quantity < COUNTER_COUNT && mask & 1U << plan->points[i].quantity &&
+            plan->points[i].read_class != READ_POLL)
+            return 3 * INT64_C(1000) * site->interval_s;
+    return gap_limit_ms(site);
+}
+
 static int32_t bits(uint32_t mask)
 {
     int32_t n = 0;
@@ -60,7 +70,7 @@ void meter_set_plan(struct meter *meter, const struct plan *plan, const struct c
         if (mask == series->mask && series->check.gap_ms != 0)
             continue;
         series->mask = mask;
-        check_init(&series->check, mask, meter->config->rated_w * 1000, gap_limit_ms(site));
+        check_init(&series->check, mask, meter->config->rated_w * 1000, gap_limit_of(plan, mask, site));
         series->check.window[0] = (int64_t)(site->voltage_min * 1000);
         series->check.window[1] = (int64_t)(site->voltage_max * 1000);
         series->check.window[2] = (int64_t)(site->frequency_min * 1000);

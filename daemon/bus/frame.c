@@ -36,7 +36,8 @@ int64_t frame_character_ns(int32_t baud)
 
 int64_t frame_silence_us(int32_t baud)
 {
-    return baud > 19200 ? 1750 : (38500000 + baud - 1) / baud;
+    /* A gateway's line speed is not known here: it keeps its own silences. */
+    return baud <= 0 || baud > 19200 ? 1750 : (38500000 + baud - 1) / baud;
 }
 
 static bool request_is_read(const struct request *request)
