@@ -38,15 +38,15 @@ static inline struct scenario *scenario_of(const char *text, struct heard *heard
     return scenario;
 }
 
-#define PANEL_SITE                                                                                                   \
-    "site: { name = \"invented\"; latitude = 47.5; longitude = 9.0; utc_offset = 2.0; seed = 5; "                     \
-    "start = \"2026-06-21T09:00:00Z\"; };\n"                                                                         \
-    "parts = ( { name = \"south\"; peak_w = 4200; standby_w = 3; phase = 1; },"                                      \
-    "          { name = \"west\"; peak_w = 2600; phase = 0; azimuth = 260.0; } );\n"                                 \
-    "loads = ( { kind = \"constant\"; name = \"base\"; w = 180; reactive = 0.3; },"                                  \
-    "          { kind = \"cycle\"; name = \"fridge\"; w = 90; phase = 2; period_s = 2700; on_s = 800; },"             \
-    "          { kind = \"events\"; name = \"kettle\"; w = 2000; on_s = 180; per_day = 6; from = \"06:30\"; "         \
+#define PANEL_SITE                                                                                           \
+    "site: { name = \"invented\"; latitude = 47.5; longitude = 9.0; utc_offset = 2.0; seed = 5; "            \
+    "start = \"2026-06-21T09:00:00Z\"; };\n"                                                                 \
+    "parts = ( { name = \"south\"; peak_w = 4200; standby_w = 3; phase = 1; },"                              \
+    "          { name = \"west\"; peak_w = 2600; phase = 0; azimuth = 260.0; } );\n"                         \
+    "loads = ( { kind = \"constant\"; name = \"base\"; w = 180; reactive = 0.3; },"                          \
+    "          { kind = \"cycle\"; name = \"fridge\"; w = 90; phase = 2; period_s = 2700; on_s = 800; },"    \
+    "          { kind = \"events\"; name = \"kettle\"; w = 2000; on_s = 180; per_day = 6; from = "           \
+    "\"06:30\"; "                                                                                            \
     "            to = \"22:00\"; phase = 3; branch = \"kitchen\"; } );\n"
-
 
 #endif

@@ -29,10 +29,14 @@ static void test_rtu_requests(void **state)
         const char *bytes;
         size_t size;
     } table[] = {
-        { "\x11\x01\x00\x13\x00\x13\x8E\x92", 8 }, { "\x11\x02\x00\xC4\x00\x16\xBA\xA9", 8 },
-        { "\x11\x03\x00\x6B\x00\x03\x76\x87", 8 }, { "\x11\x04\x00\x08\x00\x01\xB2\x98", 8 },
-        { "\x11\x05\x00\xAC\xFF\x00\x4E\x8B", 8 }, { "\x11\x06\x00\x01\x00\x03\x9A\x9B", 8 },
-        { "\x11\x10\x00\x01\x00\x02\x04\x00\x0A\x01\x02\xC6\xF0", 13 }, { "\x11\x2B\x0E\x01\x00\xB1\xB4", 7 },
+        { "\x11\x01\x00\x13\x00\x13\x8E\x92", 8 },
+        { "\x11\x02\x00\xC4\x00\x16\xBA\xA9", 8 },
+        { "\x11\x03\x00\x6B\x00\x03\x76\x87", 8 },
+        { "\x11\x04\x00\x08\x00\x01\xB2\x98", 8 },
+        { "\x11\x05\x00\xAC\xFF\x00\x4E\x8B", 8 },
+        { "\x11\x06\x00\x01\x00\x03\x9A\x9B", 8 },
+        { "\x11\x10\x00\x01\x00\x02\x04\x00\x0A\x01\x02\xC6\xF0", 13 },
+        { "\x11\x2B\x0E\x01\x00\xB1\xB4", 7 },
     };
     (void)state;
     for (size_t i = 0; i < sizeof table / sizeof *table; i++) {
@@ -73,7 +77,9 @@ static void test_mbap(void **state)
     assert_int_equal(adu_build_mbap(&adu, built), sizeof request);
     assert_memory_equal(built, request, sizeof request);
 
-    static const uint8_t nonsense[][7] = { { 0, 1, 0, 1, 0, 6, 1 }, { 0, 1, 0, 0, 0, 1, 1 }, { 0, 1, 0, 0, 1, 0, 1 } };
+    static const uint8_t nonsense[][7] = { { 0, 1, 0, 1, 0, 6, 1 },
+                                           { 0, 1, 0, 0, 0, 1, 1 },
+                                           { 0, 1, 0, 0, 1, 0, 1 } };
     for (size_t i = 0; i < sizeof nonsense / sizeof *nonsense; i++)
         assert_int_equal(adu_parse_mbap(nonsense[i], 7, &adu, &used), ADU_BAD);
 }
@@ -125,8 +131,11 @@ static void test_fault_requests(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_crc),         cmocka_unit_test(test_rtu_requests),   cmocka_unit_test(test_mbap),
-        cmocka_unit_test(test_fault_times), cmocka_unit_test(test_fault_requests),
+        cmocka_unit_test(test_crc),
+        cmocka_unit_test(test_rtu_requests),
+        cmocka_unit_test(test_mbap),
+        cmocka_unit_test(test_fault_times),
+        cmocka_unit_test(test_fault_requests),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,6 +1,6 @@
 /* links: tools/panel/layout.c tools/panel/models.c daemon/decode.c daemon/record/muldiv.c daemon/bus/sunspec.c daemon/bus/sunspec_models.c daemon/bus/plan.c daemon/record/quantity.c */
-/* The panel's registers: published bit patterns, every type and order against the collector's decoder (written
- * apart), SunSpec chains walked by the collector. */
+/* The panel's registers: published bit patterns, every type and order against the collector's decoder
+ * (written apart), SunSpec chains walked by the collector. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -17,11 +17,19 @@
 
 static struct layout layout;
 
-static struct point make_point(enum quantity quantity, int type, int size, int order, int exponent, int32_t address)
+static struct point make_point(enum quantity quantity, int type, int size, int order, int exponent,
+                               int32_t address)
 {
-    return (struct point){ .quantity = (uint8_t)quantity, .function = 3, .type = (uint8_t)type, .order = (uint8_t)order,
-                           .size = (uint8_t)size, .exponent = (int8_t)exponent, .multiplier = 1, .divisor = 1,
-                           .address = address, .scale_address = NO_REGISTER };
+    return (struct point){ .quantity = (uint8_t)quantity,
+                           .function = 3,
+                           .type = (uint8_t)type,
+                           .order = (uint8_t)order,
+                           .size = (uint8_t)size,
+                           .exponent = (int8_t)exponent,
+                           .multiplier = 1,
+                           .divisor = 1,
+                           .address = address,
+                           .scale_address = NO_REGISTER };
 }
 
 static void one_point(const struct point *point)
@@ -42,8 +50,8 @@ static struct shown shown_value(enum quantity quantity, int64_t value)
     return shown;
 }
 
-/* 123.456 = 0x42F6E979, 230.5 = 0x43668000, -1500 = 0xC4BB8000, 50 = 0x42480000: computed in double precision,
- * then rounded to IEEE 754 binary32. */
+/* 123.456 = 0x42F6E979, 230.5 = 0x43668000, -1500 = 0xC4BB8000, 50 = 0x42480000: computed in double
+ * precision, then rounded to IEEE 754 binary32. */
 static void test_floats(void **state)
 {
     static const struct {
@@ -79,12 +87,12 @@ static void test_integers(void **state)
     } table[] = {
         { Q_VOLTAGE_L1, TYPE_UINT16, 1, -1, 230500, 2305 },
         { Q_POWER, TYPE_INT16, 1, 0, -1523000, 0xFA0D },
-        { Q_POWER, TYPE_INT16, 1, 0, 1500, 2 },            /* half away from zero */
+        { Q_POWER, TYPE_INT16, 1, 0, 1500, 2 }, /* half away from zero */
         { Q_POWER, TYPE_INT16, 1, 0, -1500, 0xFFFE },
-        { Q_POWER, TYPE_INT16, 1, 0, 40000000, 0x7FFF },   /* as far as it goes */
+        { Q_POWER, TYPE_INT16, 1, 0, 40000000, 0x7FFF }, /* as far as it goes */
         { Q_POWER, TYPE_UINT16, 1, 0, -5000, 0 },
         { Q_ACTIVE_IMPORT, TYPE_UINT32, 2, 1, 1234560999, 0x0001E240 },
-        { Q_ACTIVE_IMPORT, TYPE_UINT32, 2, 1, 1234569999, 0x0001E240 }, /* floored */
+        { Q_ACTIVE_IMPORT, TYPE_UINT32, 2, 1, 1234569999, 0x0001E240 },  /* floored */
         { Q_ACTIVE_IMPORT, TYPE_UINT32, 2, 0, 4294967296000 + 5000, 5 }, /* rolled over */
         { Q_ACTIVE_IMPORT, TYPE_INT32, 2, 0, 2147483648000 + 6000, 6 },
         { Q_ACTIVE_IMPORT, TYPE_BCD32, 2, 0, 12345678000, 0x12345678 },
@@ -93,7 +101,8 @@ static void test_integers(void **state)
     };
     (void)state;
     for (size_t i = 0; i < sizeof table / sizeof *table; i++) {
-        struct point point = make_point(table[i].quantity, table[i].type, table[i].size, ORDER_ABCD, table[i].exponent, 0);
+        struct point point =
+            make_point(table[i].quantity, table[i].type, table[i].size, ORDER_ABCD, table[i].exponent, 0);
         struct shown shown = shown_value(table[i].quantity, table[i].value);
         uint64_t raw;
         one_point(&point);
@@ -190,12 +199,15 @@ static void test_model_lengths(void **state)
 {
     static const struct {
         int32_t id, length;
-    } table[] = { { 101, 50 }, { 102, 50 },  { 103, 50 },  { 111, 60 },  { 113, 60 }, { 201, 105 }, { 203, 105 },
-                  { 204, 105 },{ 211, 124 }, { 213, 124 }, { 302, 5 },   { 303, 1 },  { 307, 11 },  { 701, 153 } };
+    } table[] = { { 101, 50 },  { 102, 50 },  { 103, 50 },  { 111, 60 },  { 113, 60 },
+                  { 201, 105 }, { 203, 105 }, { 204, 105 }, { 211, 124 }, { 213, 124 },
+                  { 302, 5 },   { 303, 1 },   { 307, 11 },  { 701, 153 } };
     (void)state;
     for (size_t i = 0; i < sizeof table / sizeof *table; i++)
         for (int common = 65; common <= 66; common++) {
-            struct models_choice choice = { .base = 40000, .id = { table[i].id }, .count = 1, .common_length = common };
+            struct models_choice choice = {
+                .base = 40000, .id = { table[i].id }, .count = 1, .common_length = common
+            };
             struct shown shown = { 0 };
             uint16_t words[2];
             assert_true(models_layout(&layout, &choice));
@@ -207,19 +219,22 @@ static void test_model_lengths(void **state)
             assert_int_equal(words[1], table[i].length);
             assert_int_equal(layout_read(&layout, &shown, 3, at + 2 + table[i].length, 2, words), LAYOUT_OK);
             assert_true(words[0] == 0xFFFF && words[1] == 0);
-            assert_int_equal(layout_read(&layout, &shown, 3, at + 4 + table[i].length, 1, words), LAYOUT_HOLE);
+            assert_int_equal(layout_read(&layout, &shown, 3, at + 4 + table[i].length, 1, words),
+                             LAYOUT_HOLE);
         }
 }
 
 /* The collector walks the panel's chain and reads back what the meter shows. */
 static void test_walk(void **state)
 {
-    static const int32_t chains[][3] = { { 101, 302, 303 }, { 103, 64001, 307 }, { 113, 0, 0 }, { 203, 0, 0 },
-                                         { 213, 0, 0 },     { 701, 0, 0 } };
+    static const int32_t chains[][3] = { { 101, 302, 303 }, { 103, 64001, 307 }, { 113, 0, 0 },
+                                         { 203, 0, 0 },     { 213, 0, 0 },       { 701, 0, 0 } };
     static struct sunspec_walk walk;
     (void)state;
     for (size_t c = 0; c < sizeof chains / sizeof *chains; c++) {
-        struct models_choice choice = { .base = 40000, .common_length = 66, .unit_id = 3, .positive_is_export = true };
+        struct models_choice choice = {
+            .base = 40000, .common_length = 66, .unit_id = 3, .positive_is_export = true
+        };
         struct shown shown = { .serial = "INVENTED-3" };
         struct request request;
         uint16_t words[MAP_MAX_REGISTERS];
@@ -235,8 +250,10 @@ static void test_walk(void **state)
         shown.value[Q_POWER_FACTOR] = 985;
         sunspec_start(&walk, SUNSPEC_TRY_BASES, 0, true, false);
         while (sunspec_next(&walk, &request) == SUNSPEC_ASKING)
-            sunspec_take(&walk, layout_read(&layout, &shown, request.function, request.address, request.count, words) ==
-                                        LAYOUT_OK ? words : NULL);
+            sunspec_take(&walk, layout_read(&layout, &shown, request.function, request.address, request.count,
+                                            words) == LAYOUT_OK
+                                    ? words
+                                    : NULL);
         assert_int_equal(walk.state, SUNSPEC_DONE);
         bool counted = false;
         for (int i = 0; i < walk.map.point_count; i++) {

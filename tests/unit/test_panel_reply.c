@@ -6,8 +6,8 @@
 
 #include <cmocka.h>
 
-#include "reply.h"
 #include "panel_scenario.h"
+#include "reply.h"
 
 static struct scenario *scenario;
 static struct counting counting;
@@ -19,9 +19,10 @@ static void begin(const char *kind, const char *bus_extra, const char *meter_ext
     char text[4000];
     struct heard heard;
     snprintf(text, sizeof text,
-             PANEL_SITE "buses = ( { kind = \"%s\"; name = \"b\"; %s } );\n"
-                        "meters = ( { name = \"m\"; bus = \"b\"; unit_id = 7; measures = \"grid\"; sunspec = \"203\"; "
-                        "import_wh = 262145.0; serial = \"OLD\"; %s } );\n",
+             PANEL_SITE
+             "buses = ( { kind = \"%s\"; name = \"b\"; %s } );\n"
+             "meters = ( { name = \"m\"; bus = \"b\"; unit_id = 7; measures = \"grid\"; sunspec = \"203\"; "
+             "import_wh = 262145.0; serial = \"OLD\"; %s } );\n",
              kind, bus_extra, meter_extra);
     scenario = scenario_of(text, &heard);
     if (scenario == NULL)
@@ -41,9 +42,11 @@ static int teardown(void **state)
 
 static struct reply ask(uint8_t unit, uint8_t function, uint16_t address, uint16_t count)
 {
-    struct adu request = { .unit = unit, .transaction = 0x1234, .pdu_size = 5,
-                           .pdu = { function, (uint8_t)(address >> 8), (uint8_t)address, (uint8_t)(count >> 8),
-                                    (uint8_t)count } };
+    struct adu request = { .unit = unit,
+                           .transaction = 0x1234,
+                           .pdu_size = 5,
+                           .pdu = { function, (uint8_t)(address >> 8), (uint8_t)address,
+                                    (uint8_t)(count >> 8), (uint8_t)count } };
     uint8_t frame[ADU_MAX_SIZE];
     struct reply answer;
     size_t size = scenario->buses[0].transport == TRANSPORT_TCP ? adu_build_mbap(&request, frame)
@@ -67,9 +70,9 @@ static void test_order_of_checks(void **state)
         uint16_t address, count;
         int exception;
     } table[] = {
-        { 1, 0, 0, 1 },        { 5, 0, 0xFF00, 1 },    { 16, 0, 1, 1 },        { 0x2B, 0x0E01, 0, 1 },
-        { 3, 0, 0, 3 },        { 3, 0, 126, 3 },       { 3, 40000, 126, 3 },   { 3, 0, 1, 2 },
-        { 4, 40000, 2, 2 },    { 3, 40176, 4, 2 },     { 3, 65535, 2, 2 },     { 3, 40179, 1, 2 },
+        { 1, 0, 0, 1 },     { 5, 0, 0xFF00, 1 }, { 16, 0, 1, 1 },      { 0x2B, 0x0E01, 0, 1 },
+        { 3, 0, 0, 3 },     { 3, 0, 126, 3 },    { 3, 40000, 126, 3 }, { 3, 0, 1, 2 },
+        { 4, 40000, 2, 2 }, { 3, 40176, 4, 2 },  { 3, 65535, 2, 2 },   { 3, 40179, 1, 2 },
     };
     (void)state;
     begin("tcp", "", "");
@@ -127,8 +130,8 @@ static void test_frame_faults(void **state)
 {
     static const struct {
         const char *kind, *fault;
-        size_t size;   /* of the answer to a read of two registers */
-        int at, byte;  /* one byte that tells; -1: only the size does */
+        size_t size;  /* of the answer to a read of two registers */
+        int at, byte; /* one byte that tells; -1: only the size does */
     } table[] = {
         { "tcp", "kind = \"silent\";", 0, -1, 0 },
         { "tcp", "kind = \"exception\"; code = 6;", 9, 8, 6 },
@@ -171,8 +174,9 @@ static void test_frame_faults(void **state)
 static void test_timing_faults(void **state)
 {
     (void)state;
-    begin("tcp", "", "delay_ms = 20; faults = ( { kind = \"late\"; ms = 300; from = 5; to = 6; }, "
-                     "{ kind = \"drip\"; ms = 40; from = 7; to = 8; }, { kind = \"close\"; from = 9; to = 10; } );");
+    begin("tcp", "",
+          "delay_ms = 20; faults = ( { kind = \"late\"; ms = 300; from = 5; to = 6; }, "
+          "{ kind = \"drip\"; ms = 40; from = 7; to = 8; }, { kind = \"close\"; from = 9; to = 10; } );");
     assert_int_equal(ask(7, 3, 40000, 2).delay_ms, 20);
     panel.elapsed_ms = 5500;
     assert_int_equal(ask(7, 3, 40000, 2).delay_ms, 320);
@@ -189,15 +193,17 @@ static uint32_t counter_now(void)
 {
     struct reply answer = ask(7, 3, 40070 + 46, 2);
     assert_int_equal(answer.size, 13);
-    return (uint32_t)answer.bytes[9] << 24 | (uint32_t)answer.bytes[10] << 16 | (uint32_t)answer.bytes[11] << 8 |
-           answer.bytes[12];
+    return (uint32_t)answer.bytes[9] << 24 | (uint32_t)answer.bytes[10] << 16 |
+           (uint32_t)answer.bytes[11] << 8 | answer.bytes[12];
 }
 
 static void test_value_faults(void **state)
 {
     (void)state;
-    begin("tcp", "", "faults = ( { kind = \"zero\"; from = 1; to = 2; }, { kind = \"step_back\"; steps = 2; from = 2; to = 3; }, "
-                     "{ kind = \"torn\"; units = 2; from = 3; to = 4; }, { kind = \"absent\"; from = 4; to = 5; } );");
+    begin("tcp", "",
+          "faults = ( { kind = \"zero\"; from = 1; to = 2; }, { kind = \"step_back\"; steps = 2; from = 2; "
+          "to = 3; }, "
+          "{ kind = \"torn\"; units = 2; from = 3; to = 4; }, { kind = \"absent\"; from = 4; to = 5; } );");
     assert_int_equal(counter_now(), 0x40001);
     panel.elapsed_ms = 1000;
     assert_int_equal(counter_now(), 0);
@@ -217,9 +223,12 @@ static void test_night(void **state)
         "site: { name = \"x\"; latitude = 47.5; longitude = 9.0; start = \"2026-06-21T23:00:00Z\"; };\n"
         "parts = ( { name = \"south\"; peak_w = 4000; } );\n"
         "buses = ( { kind = \"tcp\"; name = \"b\"; } );\n"
-        "meters = ( { name = \"a\"; bus = \"b\"; unit_id = 1; measures = \"part\"; of = \"south\"; sunspec = \"103\"; },\n"
-        "{ name = \"s\"; bus = \"b\"; unit_id = 2; measures = \"part\"; of = \"south\"; sunspec = \"103\"; night = \"silent\"; },\n"
-        "{ name = \"n\"; bus = \"b\"; unit_id = 3; measures = \"part\"; of = \"south\"; sunspec = \"103\"; night = \"absent\"; } );\n";
+        "meters = ( { name = \"a\"; bus = \"b\"; unit_id = 1; measures = \"part\"; of = \"south\"; sunspec = "
+        "\"103\"; },\n"
+        "{ name = \"s\"; bus = \"b\"; unit_id = 2; measures = \"part\"; of = \"south\"; sunspec = \"103\"; "
+        "night = \"silent\"; },\n"
+        "{ name = \"n\"; bus = \"b\"; unit_id = 3; measures = \"part\"; of = \"south\"; sunspec = \"103\"; "
+        "night = \"absent\"; } );\n";
     (void)state;
     scenario = scenario_of(text, &heard);
     assert_non_null(scenario);
@@ -238,11 +247,14 @@ static void test_night(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test_teardown(test_order_of_checks, teardown), cmocka_unit_test_teardown(test_answer, teardown),
+        cmocka_unit_test_teardown(test_order_of_checks, teardown),
+        cmocka_unit_test_teardown(test_answer, teardown),
         cmocka_unit_test_teardown(test_meter_limits, teardown),
         cmocka_unit_test_teardown(test_writes_are_counted, teardown),
-        cmocka_unit_test_teardown(test_frame_faults, teardown), cmocka_unit_test_teardown(test_timing_faults, teardown),
-        cmocka_unit_test_teardown(test_value_faults, teardown), cmocka_unit_test_teardown(test_night, teardown),
+        cmocka_unit_test_teardown(test_frame_faults, teardown),
+        cmocka_unit_test_teardown(test_timing_faults, teardown),
+        cmocka_unit_test_teardown(test_value_faults, teardown),
+        cmocka_unit_test_teardown(test_night, teardown),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

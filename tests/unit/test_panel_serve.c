@@ -30,8 +30,9 @@ static void begin(const char *bus, const char *meter)
     char text[4000];
     struct heard heard;
     snprintf(text, sizeof text,
-             PANEL_SITE "buses = ( { name = \"b\"; %s } );\nmeters = ( { name = \"m\"; bus = \"b\"; unit_id = 7; "
-                        "measures = \"grid\"; sunspec = \"203\"; %s } );\n",
+             PANEL_SITE
+             "buses = ( { name = \"b\"; %s } );\nmeters = ( { name = \"m\"; bus = \"b\"; unit_id = 7; "
+             "measures = \"grid\"; sunspec = \"203\"; %s } );\n",
              bus, meter);
     scenario = scenario_of(text, &heard);
     if (scenario == NULL)
@@ -59,7 +60,8 @@ static int teardown(void **state)
 
 static int dial(void)
 {
-    struct sockaddr_in address = { .sin_family = AF_INET, .sin_port = htons((uint16_t)scenario->buses[0].port),
+    struct sockaddr_in address = { .sin_family = AF_INET,
+                                   .sin_port = htons((uint16_t)scenario->buses[0].port),
                                    .sin_addr.s_addr = htonl(INADDR_LOOPBACK) };
     int fd = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
     if (connect(fd, (struct sockaddr *)&address, sizeof address) != 0) {
@@ -94,8 +96,11 @@ static size_t receive(int fd, uint8_t *bytes, size_t wanted)
 
 static size_t make_request(uint8_t *frame, bool mbap, uint16_t address, uint16_t count)
 {
-    struct adu adu = { .unit = 7, .transaction = 0x0102, .pdu_size = 5,
-                       .pdu = { 3, (uint8_t)(address >> 8), (uint8_t)address, (uint8_t)(count >> 8), (uint8_t)count } };
+    struct adu adu = { .unit = 7,
+                       .transaction = 0x0102,
+                       .pdu_size = 5,
+                       .pdu = { 3, (uint8_t)(address >> 8), (uint8_t)address, (uint8_t)(count >> 8),
+                                (uint8_t)count } };
     return mbap ? adu_build_mbap(&adu, frame) : adu_build_rtu(&adu, frame);
 }
 
@@ -259,7 +264,8 @@ static void test_late_and_dripping(void **state)
 {
     uint8_t frame[ADU_MAX_SIZE], answer[13];
     (void)state;
-    begin("kind = \"tcp\";", "faults = ( { kind = \"late\"; ms = 200; times = 1; }, { kind = \"drip\"; ms = 10; nth = 2; times = 1; } );");
+    begin("kind = \"tcp\";", "faults = ( { kind = \"late\"; ms = 200; times = 1; }, { kind = \"drip\"; ms = "
+                             "10; nth = 2; times = 1; } );");
     int fd = dial();
     size_t size = make_request(frame, true, 40000, 2);
     int64_t from_us = serve_now();
@@ -288,19 +294,21 @@ static void test_foreign_master(void **state)
     close(fd);
 }
 
-/* Truth is exact at its own instant, not at that of the turn that wrote it; a reset happens at its own, too. */
+/* Truth is exact at its own instant, not at that of the turn that wrote it; a reset happens at its own, too.
+ */
 static void test_truth_lines(void **state)
 {
     (void)state;
-    begin("kind = \"tcp\";", "import_wh = 50.0; export_wh = 70.0; faults = ( { kind = \"reset\"; from = 2; } );");
+    begin("kind = \"tcp\";",
+          "import_wh = 50.0; export_wh = 70.0; faults = ( { kind = \"reset\"; from = 2; } );");
     timeline_catch_up(&timeline, timeline.start_us + 3500000); /* all in one go */
     assert_int_equal(panel.elapsed_ms, 3500);
     fflush(truth);
     int lines = 0, energy_lines = 0;
     for (char *line = strtok(truth_text, "\n"); line != NULL; line = strtok(NULL, "\n"), lines++) {
         long long s, ms, import_mwh, export_mwh, import_register, export_register;
-        if (sscanf(line, "%lld.%lld,m,%lld,%lld,%lld,%lld", &s, &ms, &import_mwh, &export_mwh, &import_register,
-                   &export_register) != 6)
+        if (sscanf(line, "%lld.%lld,m,%lld,%lld,%lld,%lld", &s, &ms, &import_mwh, &export_mwh,
+                   &import_register, &export_register) != 6)
             continue;
         static struct counting exact;
         counting_init(&exact, scenario, 1);
@@ -308,7 +316,8 @@ static void test_truth_lines(void **state)
         assert_true(ms == (energy_lines == 0 ? 250 : 0));
         assert_true(counting_energy(&exact, 0, Q_ACTIVE_IMPORT) == import_mwh);
         assert_true(counting_energy(&exact, 0, Q_ACTIVE_EXPORT) == export_mwh);
-        assert_true(s * 1000 + ms - wall_start_ms >= 2000 ? export_register < 70000 : export_register >= 70000);
+        assert_true(s * 1000 + ms - wall_start_ms >= 2000 ? export_register < 70000
+                                                          : export_register >= 70000);
         energy_lines++;
     }
     assert_int_equal(lines, 5);

@@ -10,18 +10,21 @@
 #include "counting.h"
 #include "panel_scenario.h"
 
-static const char meters[] =
-    PANEL_SITE
+static const char meters[] = PANEL_SITE
     "battery: { power_w = 1500; capacity_wh = 10.0; charged = 0.4; };\n"
     "buses = ( { kind = \"tcp\"; name = \"b\"; } );\n"
     "meters = ( { name = \"grid\"; bus = \"b\"; unit_id = 1; measures = \"grid\"; sunspec = \"203\"; },\n"
     " { name = \"production\"; bus = \"b\"; unit_id = 2; measures = \"production\"; sunspec = \"203\"; },\n"
     " { name = \"consumption\"; bus = \"b\"; unit_id = 3; measures = \"consumption\"; sunspec = \"203\"; },\n"
-    " { name = \"south\"; bus = \"b\"; unit_id = 4; measures = \"part\"; of = \"south\"; sunspec = \"101\"; },\n"
-    " { name = \"west\"; bus = \"b\"; unit_id = 5; measures = \"part\"; of = \"west\"; sunspec = \"101\"; },\n"
+    " { name = \"south\"; bus = \"b\"; unit_id = 4; measures = \"part\"; of = \"south\"; sunspec = \"101\"; "
+    "},\n"
+    " { name = \"west\"; bus = \"b\"; unit_id = 5; measures = \"part\"; of = \"west\"; sunspec = \"101\"; "
+    "},\n"
     " { name = \"battery\"; bus = \"b\"; unit_id = 6; measures = \"battery\"; sunspec = \"203\"; },\n"
-    " { name = \"kitchen\"; bus = \"b\"; unit_id = 7; measures = \"branch\"; of = \"kitchen\"; sunspec = \"203\"; },\n"
-    " { name = \"apart\"; bus = \"b\"; unit_id = 8; measures = \"grid\"; phases_apart = true; sunspec = \"203\"; },\n"
+    " { name = \"kitchen\"; bus = \"b\"; unit_id = 7; measures = \"branch\"; of = \"kitchen\"; sunspec = "
+    "\"203\"; },\n"
+    " { name = \"apart\"; bus = \"b\"; unit_id = 8; measures = \"grid\"; phases_apart = true; sunspec = "
+    "\"203\"; },\n"
     " { name = \"behind\"; bus = \"b\"; unit_id = 9; measures = \"grid\"; reversed = true; ct_ratio = 40;"
     "   step_wh = 10.0; import_wh = 700.0; export_wh = 900.0; sunspec = \"203\"; } );\n";
 
@@ -104,7 +107,8 @@ static void test_truth_does_not_depend_on_who_looks(void **state)
     counting_advance(&fixture->b, 5); /* earlier: ignored */
     assert_int_equal(fixture->a.at_ms, fixture->b.at_ms);
     for (int i = 0; i < fixture->scenario->meter_count; i++)
-        assert_memory_equal(fixture->a.meters[i].work, fixture->b.meters[i].work, sizeof fixture->a.meters[i].work);
+        assert_memory_equal(fixture->a.meters[i].work, fixture->b.meters[i].work,
+                            sizeof fixture->a.meters[i].work);
 }
 
 static void test_another_seed_is_another_day(void **state)

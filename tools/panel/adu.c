@@ -13,7 +13,8 @@ uint16_t adu_crc(const uint8_t *bytes, size_t size)
     return crc;
 }
 
-/* Size of a request frame with CRC, from its function and, where it has one, its byte count; 0 = not known yet. */
+/* Size of a request frame with CRC, from its function and, where it has one, its byte count; 0 = not known
+ * yet. */
 static size_t request_size(const uint8_t *bytes, size_t size)
 {
     if (size < 2)

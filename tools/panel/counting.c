@@ -9,7 +9,8 @@ enum { MWMS_PER_MWH = 3600000 };
 
 static const double dc_efficiency = 0.96;
 
-/* What the battery does in this step: takes surplus, gives what is missing, as far as power and content go. */
+/* What the battery does in this step: takes surplus, gives what is missing, as far as power and content go.
+ */
 static int64_t battery_power(const struct counting *counting, int64_t surplus_mw)
 {
     const struct scenario_battery *battery = &counting->scenario->battery;
@@ -35,7 +36,8 @@ static void flow_of_branch(const struct counting *counting, const char *branch, 
 }
 
 /* The flow through one meter, seen from the site: import > 0. */
-static void flow(const struct counting *counting, const struct scenario_meter *settings, struct counting_meter *meter)
+static void flow(const struct counting *counting, const struct scenario_meter *settings,
+                 struct counting_meter *meter)
 {
     const struct world *world = &counting->scenario->world;
     const struct scene *scene = &counting->scene;
@@ -159,7 +161,8 @@ void counting_init(struct counting *counting, struct scenario *scenario, double 
     for (int i = 0; i < scenario->meter_count; i++) {
         const struct scenario_meter *settings = &scenario->meters[i];
         double import_wh = settings->import_wh, export_wh = settings->export_wh;
-        if (settings->measures == MEASURES_REPLAY) { /* the registers of the file, unless the scenario moves them */
+        if (settings->measures ==
+            MEASURES_REPLAY) { /* the registers of the file, unless the scenario moves them */
             import_wh += (double)settings->replay.rows[0].value[REPLAY_IMPORT] / 1000;
             export_wh += (double)settings->replay.rows[0].value[REPLAY_EXPORT] / 1000;
         }
@@ -212,7 +215,8 @@ static enum quantity crossed(enum quantity counter)
     return (enum quantity)(counter ^ 1); /* import and export stand side by side in the table */
 }
 
-void counting_restart(struct counting *counting, int meter, double import_wh, double export_wh, const char *serial)
+void counting_restart(struct counting *counting, int meter, double import_wh, double export_wh,
+                      const char *serial)
 {
     struct counting_meter *state = &counting->meters[meter];
     for (int c = 0; c < COUNTER_COUNT; c++) {
@@ -256,8 +260,8 @@ static int64_t of_current(int64_t mw, int64_t mvar, int64_t mv)
 }
 
 /* Phase `p` of the house is phase `as` of the meter. */
-static void show_phase(const struct counting *counting, const struct counting_meter *state, unsigned p, unsigned as,
-                       double gain, struct shown *shown)
+static void show_phase(const struct counting *counting, const struct counting_meter *state, unsigned p,
+                       unsigned as, double gain, struct shown *shown)
 {
     const struct world *world = &counting->scenario->world;
     /* U = U0 - R I, with I = P / U0: mW / V = mA, times ohm = mV */
@@ -295,7 +299,8 @@ static void show_flow(const struct counting *counting, int meter, struct shown *
     }
 }
 
-static void show_weather(const struct counting *counting, const struct scenario_meter *settings, struct shown *shown)
+static void show_weather(const struct counting *counting, const struct scenario_meter *settings,
+                         struct shown *shown)
 {
     const struct scene *scene = &counting->scene;
     int part = settings->part >= 0 ? settings->part : 0;
@@ -307,7 +312,9 @@ static void show_weather(const struct counting *counting, const struct scenario_
 static void show_replay(struct counting *counting, int meter, struct shown *shown)
 {
     static const enum quantity quantities[REPLAY_COLUMN_COUNT] = {
-        [REPLAY_POWER] = Q_POWER, [REPLAY_VOLTAGE] = Q_VOLTAGE_L1, [REPLAY_CURRENT] = Q_CURRENT_L1,
+        [REPLAY_POWER] = Q_POWER,
+        [REPLAY_VOLTAGE] = Q_VOLTAGE_L1,
+        [REPLAY_CURRENT] = Q_CURRENT_L1,
         [REPLAY_FREQUENCY] = Q_FREQUENCY,
     };
     struct replay *replay = &counting->scenario->meters[meter].replay;

@@ -4,7 +4,8 @@
 #include <stddef.h>
 
 const struct fault_info fault_infos[FAULT_KIND_COUNT] = {
-#define X(symbol, name, where, number, default_value, min, max) { name, where, number, default_value, min, max },
+#define X(symbol, name, where, number, default_value, min, max)                                              \
+    { name, where, number, default_value, min, max },
     FAULT_TABLE(X)
 #undef X
 };
@@ -48,7 +49,8 @@ const struct fault *fault_take(struct fault *faults, int count, enum fault_kind 
     for (struct fault *fault = faults; fault < faults + count; fault++) {
         if (fault->kind != (int32_t)kind || !fault_due(fault, elapsed_ms))
             continue;
-        if ((fault->nth > 0 && request % fault->nth != 0) || (fault->times > 0 && fault->used >= fault->times))
+        if ((fault->nth > 0 && request % fault->nth != 0) ||
+            (fault->times > 0 && fault->used >= fault->times))
             continue;
         fault->used++;
         return fault;

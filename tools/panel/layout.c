@@ -4,14 +4,29 @@
 #include <string.h>
 
 static const int type_bits[TYPE_COUNT] = {
-    [TYPE_INT16] = 16,  [TYPE_UINT16] = 16,  [TYPE_INT32] = 32,   [TYPE_UINT32] = 32, [TYPE_INT64] = 64, [TYPE_UINT64] = 64,
-    [TYPE_FLOAT32] = 32, [TYPE_FLOAT64] = 64, [TYPE_BCD16] = 16, [TYPE_BCD32] = 32, [TYPE_BCD64] = 64,
+    [TYPE_INT16] = 16, [TYPE_UINT16] = 16, [TYPE_INT32] = 32,   [TYPE_UINT32] = 32,
+    [TYPE_INT64] = 64, [TYPE_UINT64] = 64, [TYPE_FLOAT32] = 32, [TYPE_FLOAT64] = 64,
+    [TYPE_BCD16] = 16, [TYPE_BCD32] = 32,  [TYPE_BCD64] = 64,
 };
 
 static const int64_t powers_of_ten[] = {
-    1,         10,         100,         1000,         10000,         100000,        1000000,
-    10000000,  100000000,  1000000000,  10000000000,  100000000000,  1000000000000, 10000000000000,
-    100000000000000, 1000000000000000, 10000000000000000,
+    1,
+    10,
+    100,
+    1000,
+    10000,
+    100000,
+    1000000,
+    10000000,
+    100000000,
+    1000000000,
+    10000000000,
+    100000000000,
+    1000000000000,
+    10000000000000,
+    100000000000000,
+    1000000000000000,
+    10000000000000000,
 };
 
 static bool is_signed(int type)
@@ -49,8 +64,9 @@ bool layout_add(struct layout *layout, int function, int32_t from, int32_t count
     } else {
         if (layout->span_count == LAYOUT_MAX_SPANS)
             return false;
-        layout->spans[layout->span_count++] =
-            (struct layout_span){ .function = function, .from = from, .count = count, .at = layout->fixed_count };
+        layout->spans[layout->span_count++] = (struct layout_span){
+            .function = function, .from = from, .count = count, .at = layout->fixed_count
+        };
     }
     if (words != NULL)
         memcpy(&layout->fixed[layout->fixed_count], words, (size_t)count * sizeof *words);
@@ -107,8 +123,9 @@ static const uint16_t *fixed_register(const struct layout *layout, int function,
 /* Exponent that the point's scale register shows. */
 static int scale_exponent(const struct layout *layout, const struct point *point)
 {
-    const uint16_t *word =
-        point->scale_address == NO_REGISTER ? NULL : fixed_register(layout, point->function, point->scale_address);
+    const uint16_t *word = point->scale_address == NO_REGISTER
+                               ? NULL
+                               : fixed_register(layout, point->function, point->scale_address);
     return word == NULL ? 0 : (int16_t)*word;
 }
 
@@ -190,12 +207,11 @@ static uint64_t absent_bits(const struct point *point)
 {
     if (point->has_absent)
         return point->absent;
-    return point->type == TYPE_FLOAT32   ? 0x7FC00000u
-           : point->type == TYPE_FLOAT64 ? 0x7FF8000000000000u
-                                         : 0;
+    return point->type == TYPE_FLOAT32 ? 0x7FC00000u : point->type == TYPE_FLOAT64 ? 0x7FF8000000000000u : 0;
 }
 
-bool layout_encode(const struct layout *layout, const struct point *point, const struct shown *shown, uint64_t *raw)
+bool layout_encode(const struct layout *layout, const struct point *point, const struct shown *shown,
+                   uint64_t *raw)
 {
     int exponent = point->exponent + scale_exponent(layout, point);
     bool counter = point->quantity < COUNTER_COUNT;
@@ -273,8 +289,8 @@ static void write_point(const struct layout *layout, const struct point *point, 
     order_words(raw, point->size, point->order, words);
 }
 
-enum layout_result layout_read(const struct layout *layout, const struct shown *shown, int function, int32_t address,
-                               int32_t count, uint16_t *registers)
+enum layout_result layout_read(const struct layout *layout, const struct shown *shown, int function,
+                               int32_t address, int32_t count, uint16_t *registers)
 {
     uint16_t words[MAP_MAX_REGISTERS];
     enum layout_result result = LAYOUT_OK;
@@ -305,7 +321,8 @@ int64_t layout_register_value(const struct layout *layout, const struct shown *s
         uint64_t raw;
         if (point->quantity != quantity || !layout_encode(layout, point, shown, &raw))
             continue;
-        double scale = pow(10, 3 + point->exponent + scale_exponent(layout, point)) * point->multiplier / point->divisor;
+        double scale =
+            pow(10, 3 + point->exponent + scale_exponent(layout, point)) * point->multiplier / point->divisor;
         double units;
         if (point->type == TYPE_FLOAT64) {
             memcpy(&units, &raw, sizeof units);

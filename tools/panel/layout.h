@@ -41,23 +41,26 @@ struct shown {
 /* Makes the layout of a register map. false: too many registers. */
 bool layout_from_map(struct layout *layout, const struct register_map *map);
 
-/* Adds existing registers; `words` may be NULL (zeros). Neighbours are joined. false: no room, or they overlap. */
+/* Adds existing registers; `words` may be NULL (zeros). Neighbours are joined. false: no room, or they
+ * overlap. */
 bool layout_add(struct layout *layout, int function, int32_t from, int32_t count, const uint16_t *words);
 
 enum layout_result {
     LAYOUT_OK,
-    LAYOUT_HOLE,   /* some of the registers do not exist */
-    LAYOUT_CUTS,   /* the request cuts a value that is wider than a register */
+    LAYOUT_HOLE, /* some of the registers do not exist */
+    LAYOUT_CUTS, /* the request cuts a value that is wider than a register */
 };
 
 /* Registers address..address+count-1 of the function, as the meter shows them. */
-enum layout_result layout_read(const struct layout *layout, const struct shown *shown, int function, int32_t address,
-                               int32_t count, uint16_t *registers);
+enum layout_result layout_read(const struct layout *layout, const struct shown *shown, int function,
+                               int32_t address, int32_t count, uint16_t *registers);
 
 /* The raw bits of one point; false: the meter would show its not-implemented code (then in *raw). */
-bool layout_encode(const struct layout *layout, const struct point *point, const struct shown *shown, uint64_t *raw);
+bool layout_encode(const struct layout *layout, const struct point *point, const struct shown *shown,
+                   uint64_t *raw);
 
-/* What a counter's register says, in thousandths, rollover and rounding included; -1 if the layout lacks it. */
+/* What a counter's register says, in thousandths, rollover and rounding included; -1 if the layout lacks it.
+ */
 int64_t layout_register_value(const struct layout *layout, const struct shown *shown, enum quantity quantity);
 
 #endif

@@ -151,7 +151,8 @@ bool link_flush(struct link *link, int64_t now_us)
 int64_t link_next(const struct link *link)
 {
     int64_t next = INT64_MAX;
-    for (const struct link_output *output = link->outputs; output < link->outputs + LINK_MAX_ANSWERS; output++)
+    for (const struct link_output *output = link->outputs; output < link->outputs + LINK_MAX_ANSWERS;
+         output++)
         if (output->size > 0 && output->due_us < next)
             next = output->due_us;
     return next;

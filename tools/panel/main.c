@@ -4,6 +4,7 @@
 #include <inttypes.h>
 #include <math.h>
 #include <signal.h>
+#include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -39,7 +40,8 @@ static const char usage[] =
     "Serves simulated meters on TCP ports and pseudo-terminals.\n"
     "  --start TIME       scene begins at: now, HH:MM, or YYYY-MM-DDTHH:MM:SSZ\n"
     "  --speed N          everything runs N times as fast: a day's energy in minutes\n"
-    "  --scene N          only sun, clouds and household run N times as fast: powers and counters stay in step\n"
+    "  --scene N          only sun, clouds and household run N times as fast: powers and counters stay in "
+    "step\n"
     "  --truth FILE       append the exact energies there, a line per meter and interval\n"
     "  --truth-every S    interval of these lines, s (default 10)\n"
     "  --log FILE         append a line per request there\n"
@@ -55,82 +57,110 @@ static void say(void *self, bool error, const char *line)
     fprintf(stderr, "%s%s\n", error ? "" : "warning: ", line);
 }
 
-static bool positive_number(const char *text, double most, double *value)
-{
-    char *end;
-    *value = strtod(text, &end);
-    return *text != '\0' && *end == '\0' && *value > 0 && *value <= most;
-}
-
 static int bad_option(const char *what, const char *allowed)
 {
     fprintf(stderr, "meterbook-panel: %s, allowed is %s\n", what, allowed);
     return EXIT_USAGE;
 }
 
-/* -1: go on. */
+/* Options that are numbers. */
+static const struct number_option {
+    int letter;
+    const char *name;
+    double least, most;
+    size_t offset;
+} number_options[] = {
+    { 'x', "--speed", 0.001, 10000000, offsetof(struct options, speed) },
+    { 'y', "--scene", 0.001, 10000000, offsetof(struct options, scene) },
+    { 'e', "--truth-every", 0.1, 86400, offsetof(struct options, truth_every) },
+};
+
+static int read_number(int letter, const char *text, struct options *options)
+{
+    const struct number_option *option = number_options;
+    char *end;
+    while (option->letter != letter)
+        option++;
+    double value = strtod(text, &end);
+    if (end == text || *end != '\0' || !(value >= option->least && value <= option->most)) {
+        fprintf(stderr, "meterbook-panel: %s is '%s', allowed is %g to %.0f\n", option->name, text,
+                option->least, option->most);
+        return EXIT_USAGE;
+    }
+    memcpy((char *)options + option->offset, &value, sizeof value);
+    return -1;
+}
+
+static int add_link(const char *text, struct options *options)
+{
+    if (options->link_count == SCENARIO_MAX_BUSES || strchr(text, '=') == NULL)
+        return bad_option("--link is wrong", "BUS=PATH, once for each bus");
+    options->links[options->link_count++] = text;
+    return -1;
+}
+
+/* One option; -1: go on. */
+static int read_option(int letter, struct options *options)
+{
+    switch (letter) {
+    case 's':
+        options->start = optarg;
+        return -1;
+    case 'x':
+    case 'y':
+    case 'e':
+        return read_number(letter, optarg, options);
+    case 't':
+        options->truth = optarg;
+        return -1;
+    case 'l':
+        options->log = optarg;
+        return -1;
+    case 'k':
+        return add_link(optarg, options);
+    case 'p':
+        options->port_any = true;
+        return -1;
+    case 'n':
+        options->check = true;
+        return -1;
+    case 'h':
+        fputs(usage, stdout);
+        return EXIT_GOOD;
+    case 'V':
+        puts("meterbook-panel " METERBOOK_VERSION);
+        return EXIT_GOOD;
+    default:
+        fputs(usage, stderr);
+        return EXIT_USAGE;
+    }
+}
+
 static int read_options(int argc, char **argv, struct options *options)
 {
     static const struct option table[] = {
-        { "start", required_argument, NULL, 's' }, { "speed", required_argument, NULL, 'x' },
-        { "scene", required_argument, NULL, 'y' }, { "truth", required_argument, NULL, 't' },
-        { "truth-every", required_argument, NULL, 'e' }, { "log", required_argument, NULL, 'l' },
-        { "link", required_argument, NULL, 'k' },  { "any-port", no_argument, NULL, 'p' },
-        { "check", no_argument, NULL, 'n' },       { "help", no_argument, NULL, 'h' },
-        { "version", no_argument, NULL, 'V' },     { NULL, 0, NULL, 0 },
+        { "start", required_argument, NULL, 's' },
+        { "speed", required_argument, NULL, 'x' },
+        { "scene", required_argument, NULL, 'y' },
+        { "truth", required_argument, NULL, 't' },
+        { "truth-every", required_argument, NULL, 'e' },
+        { "log", required_argument, NULL, 'l' },
+        { "link", required_argument, NULL, 'k' },
+        { "any-port", no_argument, NULL, 'p' },
+        { "check", no_argument, NULL, 'n' },
+        { "help", no_argument, NULL, 'h' },
+        { "version", no_argument, NULL, 'V' },
+        { NULL, 0, NULL, 0 },
     };
-    int letter;
-    while ((letter = getopt_long(argc, argv, "nhV", table, NULL)) != -1) {
-        switch (letter) {
-        case 's':
-            options->start = optarg;
-            break;
-        case 'x':
-            if (!positive_number(optarg, 100000, &options->speed))
-                return bad_option("--speed is no such number", "above 0 to 100000");
-            break;
-        case 'y':
-            if (!positive_number(optarg, 100000, &options->scene))
-                return bad_option("--scene is no such number", "above 0 to 100000");
-            break;
-        case 'e':
-            if (!positive_number(optarg, 86400, &options->truth_every) || options->truth_every < 0.1)
-                return bad_option("--truth-every is no such number", "0.1 to 86400 s");
-            break;
-        case 't':
-            options->truth = optarg;
-            break;
-        case 'l':
-            options->log = optarg;
-            break;
-        case 'k':
-            if (options->link_count == SCENARIO_MAX_BUSES || strchr(optarg, '=') == NULL)
-                return bad_option("--link is wrong", "BUS=PATH, once for each bus");
-            options->links[options->link_count++] = optarg;
-            break;
-        case 'p':
-            options->port_any = true;
-            break;
-        case 'n':
-            options->check = true;
-            break;
-        case 'h':
-            fputs(usage, stdout);
-            return EXIT_GOOD;
-        case 'V':
-            puts("meterbook-panel " METERBOOK_VERSION);
-            return EXIT_GOOD;
-        default:
-            fputs(usage, stderr);
-            return EXIT_USAGE;
-        }
-    }
-    if (optind != argc - 1) {
+    int letter, result = -1;
+    while (result < 0 && (letter = getopt_long(argc, argv, "nhV", table, NULL)) != -1)
+        result = read_option(letter, options);
+    if (result < 0 && optind != argc - 1) {
         fputs(usage, stderr);
         return EXIT_USAGE;
     }
     options->scenario = argv[optind];
-    return -1;
+    return result;
 }
 
 /* The command line's word over the scenario's. */
@@ -217,8 +247,8 @@ static int run(const struct options *options, struct scenario *scenario, FILE *t
     timeline_catch_up(&timeline, serve_now());
     timeline_write_truth(&timeline);
     serve_close(serve);
-    printf("requests %" PRId64 ", answers %" PRId64 " (exceptions %" PRId64 "), functions other than 1 to 4: %" PRId64
-           ", writes: %" PRId64 "\n",
+    printf("requests %" PRId64 ", answers %" PRId64 " (exceptions %" PRId64
+           "), functions other than 1 to 4: %" PRId64 ", writes: %" PRId64 "\n",
            panel.requests, panel.answers, panel.exceptions, panel.other_functions, panel.write_functions);
     result = panel.write_functions > 0 ? EXIT_WRITE_SEEN : EXIT_GOOD;
 finish:
@@ -242,7 +272,8 @@ int main(int argc, char **argv)
     if (!apply_options(&options, scenario)) {
         result = EXIT_USAGE;
     } else if (options.check) {
-        printf("'%s' is good: %d buses, %d meters\n", options.scenario, scenario->bus_count, scenario->meter_count);
+        printf("'%s' is good: %d buses, %d meters\n", options.scenario, scenario->bus_count,
+               scenario->meter_count);
         result = EXIT_GOOD;
     } else {
         FILE *truth = open_output(options.truth, &good);

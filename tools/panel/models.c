@@ -28,6 +28,7 @@ struct model {
     int row_count;
 };
 
+/* clang-format off */
 static const struct row inverter_rows[] = {
     { 3, TYPE_UINT16, Q_CURRENT_L1, 0, 6, -1 },      { 4, TYPE_UINT16, Q_CURRENT_L2, 0, 6, -1 },
     { 5, TYPE_UINT16, Q_CURRENT_L3, 0, 6, -1 },      { 10, TYPE_UINT16, Q_VOLTAGE_L1, 0, 13, 1 },
@@ -107,8 +108,12 @@ static const struct constant resource_constants[] = {
 static const struct row irradiance_rows[] = { { 2, TYPE_UINT16, Q_IRRADIANCE, 0, 0, 1 } };
 static const struct row module_rows[] = { { 2, TYPE_INT16, Q_MODULE_TEMPERATURE, -1, 0, 1 } };
 static const struct row weather_rows[] = { { 2, TYPE_INT16, Q_AMBIENT_TEMPERATURE, -1, 0, 1 } };
+/* clang-format on */
 
-#define MODEL(first, last, pattern, table, constants) { first, last, pattern, table, constants, sizeof(table) / sizeof *(table) }
+#define MODEL(first, last, pattern, table, constants)                                                        \
+    {                                                                                                        \
+        first, last, pattern, table, constants, sizeof(table) / sizeof *(table)                              \
+    }
 
 static const struct model models[] = {
     MODEL(101, 103, "4us 6us ss us ss ss ss zzs us us ss 4ss 2u 4z 4l", inverter_rows, inverter_constants),
@@ -130,8 +135,8 @@ static int32_t unroll(const char *pattern, uint16_t *words)
         char letter;
         int size;
         uint16_t first, rest;
-    } letters[] = { { 's', 1, 0x8000, 0 },      { 'u', 1, 0xFFFF, 0 },      { 'z', 1, 0, 0 },
-                    { 'f', 2, 0x7FC0, 0 },      { 'l', 2, 0xFFFF, 0xFFFF }, { 'q', 4, 0xFFFF, 0xFFFF } };
+    } letters[] = { { 's', 1, 0x8000, 0 }, { 'u', 1, 0xFFFF, 0 },      { 'z', 1, 0, 0 },
+                    { 'f', 2, 0x7FC0, 0 }, { 'l', 2, 0xFFFF, 0xFFFF }, { 'q', 4, 0xFFFF, 0xFFFF } };
     int32_t count = 0;
     while (*pattern != '\0') {
         int repeat = 0;
@@ -222,8 +227,15 @@ static bool add_common(struct layout *layout, const struct models_choice *choice
     if (!layout_add(layout, 3, *at, count, words))
         return false;
     layout->points[layout->point_count++] = (struct point){
-        .quantity = Q_SERIAL_NUMBER, .function = 3, .type = TYPE_STRING, .size = 16, .read_class = READ_START,
-        .multiplier = 1, .divisor = 1, .address = model_at + 50, .scale_address = NO_REGISTER,
+        .quantity = Q_SERIAL_NUMBER,
+        .function = 3,
+        .type = TYPE_STRING,
+        .size = 16,
+        .read_class = READ_START,
+        .multiplier = 1,
+        .divisor = 1,
+        .address = model_at + 50,
+        .scale_address = NO_REGISTER,
     };
     *at += count;
     return true;

@@ -12,8 +12,9 @@
 enum { MODELS_MAX = 8 };
 
 struct models_choice {
-    int32_t base;          /* 40000, 0 or 50000 */
-    int32_t id[MODELS_MAX];/* in this order, each once; model 1 need not be named. Ids without a table are served empty */
+    int32_t base;           /* 40000, 0 or 50000 */
+    int32_t id[MODELS_MAX]; /* in this order, each once; model 1 need not be named. Ids without a table are
+                               served empty */
     int32_t count;
     int32_t common_length; /* 66, or 65 without the pad */
     int32_t unit_id;

@@ -8,8 +8,9 @@
 
 enum { MAX_FIELDS = 32, LINE_SIZE = 1024 };
 
-static const char *const column_names[REPLAY_COLUMN_COUNT] = { "time_s",    "import_wh", "export_wh",   "power_w",
-                                                               "voltage_v", "current_a", "frequency_hz" };
+static const char *const column_names[REPLAY_COLUMN_COUNT] = { "time_s",      "import_wh", "export_wh",
+                                                               "power_w",     "voltage_v", "current_a",
+                                                               "frequency_hz" };
 
 /* Which column each field of the header is; REPLAY_COLUMN_COUNT = none of ours. */
 static int read_header(struct replay *replay, char *line, int fields[MAX_FIELDS])

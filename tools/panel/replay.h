@@ -25,7 +25,7 @@ enum replay_column {
 };
 
 struct replay_row {
-    int64_t at_ms;                     /* since the first row */
+    int64_t at_ms;                      /* since the first row */
     int64_t value[REPLAY_COLUMN_COUNT]; /* thousandths */
 };
 

@@ -23,7 +23,8 @@ static const struct fault *fault_of(const struct asked *asked, enum fault_kind k
                            panel->meter_requests[asked->meter]);
     }
     if (fault == NULL)
-        fault = fault_take(bus->faults, bus->fault_count, kind, panel->elapsed_ms, panel->bus_requests[asked->bus]);
+        fault = fault_take(bus->faults, bus->fault_count, kind, panel->elapsed_ms,
+                           panel->bus_requests[asked->bus]);
     return fault;
 }
 
@@ -36,7 +37,8 @@ static void exception(struct adu *reply, uint8_t function, uint8_t code)
 
 static bool is_write(uint8_t function)
 {
-    return function == 5 || function == 6 || function == 15 || function == 16 || (function >= 21 && function <= 23);
+    return function == 5 || function == 6 || function == 15 || function == 16 ||
+           (function >= 21 && function <= 23);
 }
 
 static void spoil_values(const struct asked *asked, struct shown *shown)
@@ -44,8 +46,8 @@ static void spoil_values(const struct asked *asked, struct shown *shown)
     const struct scenario_meter *meter = &asked->panel->scenario->meters[asked->meter];
     const struct fault *fault;
     bool zero = fault_of(asked, FAULT_ZERO) != NULL;
-    bool absent = fault_of(asked, FAULT_ABSENT) != NULL || (meter->night == NIGHT_ABSENT &&
-                                                            !counting_awake(asked->panel->counting, asked->meter));
+    bool absent = fault_of(asked, FAULT_ABSENT) != NULL ||
+                  (meter->night == NIGHT_ABSENT && !counting_awake(asked->panel->counting, asked->meter));
     if ((fault = fault_of(asked, FAULT_TORN)) != NULL)
         shown->torn_units = fault->number;
     if ((fault = fault_of(asked, FAULT_STEP_BACK)) != NULL) {
@@ -174,8 +176,8 @@ static void count_request(struct panel *panel, const struct asked *asked)
     panel->write_functions += is_write(function);
 }
 
-void reply_request(struct panel *panel, int bus, const struct adu *request, const uint8_t *frame, size_t frame_size,
-                    struct reply *answer)
+void reply_request(struct panel *panel, int bus, const struct adu *request, const uint8_t *frame,
+                   size_t frame_size, struct reply *answer)
 {
     struct asked asked = { panel, request, bus, meter_at(panel->scenario, bus, request->unit) };
     struct adu reply = *request;

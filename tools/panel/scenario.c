@@ -9,9 +9,12 @@
 #include "scenario_read.h"
 
 static const struct setting_rule file_rules[] = {
-    { .key = "site", .type = SETTING_GROUP, .required = true },    { .key = "parts", .type = SETTING_LIST },
-    { .key = "loads", .type = SETTING_LIST },                      { .key = "battery", .type = SETTING_GROUP },
-    { .key = "buses", .type = SETTING_LIST, .required = true },    { .key = "meters", .type = SETTING_LIST, .required = true },
+    { .key = "site", .type = SETTING_GROUP, .required = true },
+    { .key = "parts", .type = SETTING_LIST },
+    { .key = "loads", .type = SETTING_LIST },
+    { .key = "battery", .type = SETTING_GROUP },
+    { .key = "buses", .type = SETTING_LIST, .required = true },
+    { .key = "meters", .type = SETTING_LIST, .required = true },
 };
 RULE_TABLE(file_table, "the scenario", file_rules);
 
@@ -41,7 +44,8 @@ static const struct setting_rule site_rules[] = {
 RULE_TABLE(site_table, "the site", site_rules);
 
 static const struct setting_rule battery_rules[] = {
-    { "power_w", SETTING_WHOLE, SETTING_AT(struct scenario_battery, power_w), true, 1, SCENARIO_MAX_WATTS, 0 },
+    { "power_w", SETTING_WHOLE, SETTING_AT(struct scenario_battery, power_w), true, 1, SCENARIO_MAX_WATTS,
+      0 },
     { "capacity_wh", SETTING_REAL, SETTING_AT(struct scenario_battery, capacity_wh), true, 1, 1e9, 0 },
     RULE_REAL(struct scenario_battery, charged, 0, 1, 0.5),
     RULE_REAL(struct scenario_battery, loss, 0, 0.9, 0.1),
@@ -62,7 +66,8 @@ static void read_site(struct source *source, const config_setting_t *root, struc
         setting_complain(source, group, "phases", true, "'phases' is 2, allowed: 1 or 3");
     if (group != NULL && !scenario_instant(scenario, text.start, &scenario->start_ms))
         setting_complain(source, group, "start", true,
-                         "'start' is \"%s\", allowed: \"now\", \"HH:MM\" or \"2026-06-21T04:00:00Z\"", text.start);
+                         "'start' is \"%s\", allowed: \"now\", \"HH:MM\" or \"2026-06-21T04:00:00Z\"",
+                         text.start);
 }
 
 static void read_root(struct source *source, const config_setting_t *root, struct scenario *scenario,
@@ -133,7 +138,8 @@ bool scenario_instant(const struct scenario *scenario, const char *text, int64_t
     double hour = scenario_hour(text);
     if (hour >= 0) {
         int64_t offset_ms = llround(scenario->world.utc_offset * 3600000);
-        int64_t local_ms = (scenario->start_ms > 0 ? scenario->start_ms : (int64_t)time(NULL) * 1000) + offset_ms;
+        int64_t local_ms =
+            (scenario->start_ms > 0 ? scenario->start_ms : (int64_t)time(NULL) * 1000) + offset_ms;
         *at_ms = local_ms - local_ms % 86400000 + llround(hour * 3600000) - offset_ms;
         return true;
     }

@@ -22,51 +22,59 @@ enum {
 
 enum transport { TRANSPORT_TCP, TRANSPORT_RTU, TRANSPORT_RTU_TCP };
 
-enum measured { MEASURES_GRID, MEASURES_PRODUCTION, MEASURES_CONSUMPTION, MEASURES_PART, MEASURES_BRANCH,
-                MEASURES_BATTERY, MEASURES_WEATHER, MEASURES_REPLAY };
+enum measured {
+    MEASURES_GRID,
+    MEASURES_PRODUCTION,
+    MEASURES_CONSUMPTION,
+    MEASURES_PART,
+    MEASURES_BRANCH,
+    MEASURES_BATTERY,
+    MEASURES_WEATHER,
+    MEASURES_REPLAY
+};
 
 enum night { NIGHT_ANSWERS, NIGHT_SILENT, NIGHT_ABSENT };
 
 struct scenario_bus {
     char name[SCENARIO_NAME_SIZE];
-    int32_t transport;              /* enum transport */
+    int32_t transport;                /* enum transport */
     char address[SCENARIO_NAME_SIZE]; /* TCP: where to listen, default 127.0.0.1 */
-    int32_t port;                   /* TCP: 0 = any */
-    char link[SCENARIO_PATH_SIZE];  /* RTU: symbolic link to the pseudo-terminal; "" = none */
-    int32_t clients;                /* TCP: connections at a time; more are closed at once */
-    double idle_close;              /* TCP: s after which a quiet connection is closed; 0 = never */
-    int32_t unknown_unit;           /* exception for a unit id that nobody has; 0 = silence */
-    int32_t baud;                   /* RTU: an answer takes the time it would take; 0 = at once */
+    int32_t port;                     /* TCP: 0 = any */
+    char link[SCENARIO_PATH_SIZE];    /* RTU: symbolic link to the pseudo-terminal; "" = none */
+    int32_t clients;                  /* TCP: connections at a time; more are closed at once */
+    double idle_close;                /* TCP: s after which a quiet connection is closed; 0 = never */
+    int32_t unknown_unit;             /* exception for a unit id that nobody has; 0 = silence */
+    int32_t baud;                     /* RTU: an answer takes the time it would take; 0 = at once */
     struct fault faults[FAULT_MAX];
     int fault_count;
 };
 
 struct scenario_battery {
-    int32_t power_w;    /* 0: there is none */
+    int32_t power_w; /* 0: there is none */
     double capacity_wh;
-    double charged;     /* share at the start */
-    double loss;        /* share of what is charged that never comes back */
+    double charged; /* share at the start */
+    double loss;    /* share of what is charged that never comes back */
     int32_t phase;
 };
 
 struct scenario_meter {
     char name[SCENARIO_NAME_SIZE];
-    int bus;             /* index */
+    int bus; /* index */
     int32_t unit_id;
-    int32_t measures;    /* enum measured */
+    int32_t measures;            /* enum measured */
     char of[SCENARIO_NAME_SIZE]; /* part or branch */
-    int part;            /* MEASURES_PART: index */
-    bool phases_apart;   /* counts each phase by itself */
-    bool reversed;       /* wired the other way round: import and export exchanged */
-    int32_t ct_ratio;    /* the register shows a ct_ratio-th of what flows */
+    int part;                    /* MEASURES_PART: index */
+    bool phases_apart;           /* counts each phase by itself */
+    bool reversed;               /* wired the other way round: import and export exchanged */
+    int32_t ct_ratio;            /* the register shows a ct_ratio-th of what flows */
     char serial[FAULT_SERIAL_SIZE];
     double import_wh, export_wh; /* what the registers show at the start */
-    double step_wh;      /* least amount that the register shows, 0 = its own resolution */
+    double step_wh;              /* least amount that the register shows, 0 = its own resolution */
     int32_t max_registers;
-    bool refuse_cut;     /* a request that cuts a wide value is answered with exception 2 */
-    int32_t delay_ms;    /* before every answer */
-    int32_t night;       /* enum night: what it does while it produces nothing */
-    double power_gain;   /* the power register reads this times the truth */
+    bool refuse_cut;   /* a request that cuts a wide value is answered with exception 2 */
+    int32_t delay_ms;  /* before every answer */
+    int32_t night;     /* enum night: what it does while it produces nothing */
+    double power_gain; /* the power register reads this times the truth */
     struct models_choice models;
     struct layout layout; /* its counter_modulus is the scenario's, where it has one */
     struct replay replay;

@@ -38,7 +38,8 @@ static void read_fault(struct source *source, const config_setting_t *group, con
     if (!config_setting_lookup_string(group, "kind", &name) || word_index(kind.words, name) < 0) {
         char list[400];
         words_join(kind.words, list, sizeof list);
-        setting_complain(source, group, "kind", true, "'kind' of this fault is missing or wrong, allowed here: %s", list);
+        setting_complain(source, group, "kind", true,
+                         "'kind' of this fault is missing or wrong, allowed here: %s", list);
         return;
     }
     const struct fault_info *info = &fault_infos[kind_by_name(name)];
@@ -55,9 +56,10 @@ static void read_fault(struct source *source, const config_setting_t *group, con
     };
     struct setting_table table = { "a fault", rules, 7 };
     if (info->number[0] != '\0')
-        rules[table.count++] = (struct setting_rule){ info->number, SETTING_WHOLE, SETTING_AT(struct fault, number),
-                                                      .least = info->least, .most = info->most,
-                                                      .otherwise = info->default_value };
+        rules[table.count++] = (struct setting_rule){
+            info->number,         SETTING_WHOLE,      SETTING_AT(struct fault, number),
+            .least = info->least, .most = info->most, .otherwise = info->default_value
+        };
     if (fault->kind == FAULT_EXCHANGE) {
         rules[table.count++] = (struct setting_rule)RULE_TEXT(struct fault, serial, true);
         rules[table.count++] = (struct setting_rule)RULE_REAL(struct fault, import_wh, 0, 9e12, 0);
@@ -66,7 +68,8 @@ static void read_fault(struct source *source, const config_setting_t *group, con
     setting_read(source, group, &table, fault);
     fault->kind = kind_by_name(name);
     if ((fault->every > 0) != (fault->lasting > 0))
-        setting_complain(source, group, "every", true, "'every' and 'for' belong together: every 60 s, for 5 s");
+        setting_complain(source, group, "every", true,
+                         "'every' and 'for' belong together: every 60 s, for 5 s");
 }
 
 int scenario_read_faults(struct source *source, const config_setting_t *group, const struct scenario_bus *bus,

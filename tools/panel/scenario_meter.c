@@ -23,11 +23,15 @@ static const struct setting_rule bus_rules[] = {
 };
 RULE_TABLE(bus_table, "a bus", bus_rules);
 
-static const char *const measurables[] = { "grid",   "production", "consumption", "part", "branch",
-                                           "battery", "weather",   "replay",      NULL };
+static const char *const measurables[] = { "grid",    "production", "consumption", "part", "branch",
+                                           "battery", "weather",    "replay",      NULL };
 static const char *const nights[] = { "answers", "silent", "absent", NULL };
-enum { PART = 1 << MEASURES_PART, BRANCH = 1 << MEASURES_BRANCH, WEATHER = 1 << MEASURES_WEATHER,
-       REPLAY = 1 << MEASURES_REPLAY };
+enum {
+    PART = 1 << MEASURES_PART,
+    BRANCH = 1 << MEASURES_BRANCH,
+    WEATHER = 1 << MEASURES_WEATHER,
+    REPLAY = 1 << MEASURES_REPLAY
+};
 
 /* How a meter is written in the file. */
 struct meter_text {
@@ -39,7 +43,7 @@ struct meter_text {
 };
 
 #define METER(field) SETTING_AT(struct meter_text, meter.field)
-#define TEXT(field) SETTING_AT(struct meter_text, field)
+#define TEXT(field)  SETTING_AT(struct meter_text, field)
 static const struct setting_rule meter_rules[] = {
     { "measures", SETTING_WORD, METER(measures), .required = true, .words = measurables },
     { "name", SETTING_TEXT, METER(name), .required = true },
@@ -58,7 +62,7 @@ static const struct setting_rule meter_rules[] = {
     { "refuse_cut", SETTING_BOOL, METER(refuse_cut) },
     { "delay_ms", SETTING_WHOLE, METER(delay_ms), .most = 60000 },
     { "night", SETTING_WORD, METER(night), .words = nights },
-    { "power_gain", SETTING_REAL, METER(power_gain), .most = 10, .otherwise = 1 },
+    { "power_gain", SETTING_REAL, METER(power_gain), .most = 1e7, .otherwise = 1 },
     { "map", SETTING_TEXT, TEXT(map) },
     { "sunspec", SETTING_TEXT, TEXT(sunspec) },
     { "sunspec_base", SETTING_WHOLE, METER(models.base), .most = 65000, .otherwise = 40000 },
@@ -83,7 +87,8 @@ void scenario_read_buses(struct source *source, const config_setting_t *root, st
         bus->fault_count = scenario_read_faults(source, group, bus, true, bus->faults);
         for (int k = 0; k < i; k++)
             if (strcmp(scenario->buses[k].name, bus->name) == 0)
-                setting_complain(source, group, "name", true, "'name' is \"%s\" as of another bus", bus->name);
+                setting_complain(source, group, "name", true, "'name' is \"%s\" as of another bus",
+                                 bus->name);
     }
 }
 
@@ -102,7 +107,8 @@ static void read_models(struct source *source, const config_setting_t *group, co
     }
     if (*at != '\0')
         setting_complain(source, group, "sunspec", true,
-                         "'sunspec' is \"%s\", allowed: up to %d model numbers, as \"103, 302\"", text, MODELS_MAX);
+                         "'sunspec' is \"%s\", allowed: up to %d model numbers, as \"103, 302\"", text,
+                         MODELS_MAX);
 }
 
 /* "of": the part or the branch that the meter measures. */
@@ -110,7 +116,8 @@ static void find_measured(struct source *source, const config_setting_t *group, 
                           struct scenario_meter *meter)
 {
     bool branch = meter->measures == MEASURES_BRANCH;
-    bool part = meter->measures == MEASURES_PART || (meter->measures == MEASURES_WEATHER && meter->of[0] != '\0');
+    bool part =
+        meter->measures == MEASURES_PART || (meter->measures == MEASURES_WEATHER && meter->of[0] != '\0');
     bool found = false;
     meter->part = -1;
     for (int i = 0; branch && i < world->load_count; i++)
@@ -121,12 +128,12 @@ static void find_measured(struct source *source, const config_setting_t *group, 
             found = true;
         }
     if ((part || branch) && !found)
-        setting_complain(source, group, "of", true, "'of' is \"%s\", allowed: the name of a %s above", meter->of,
-                         part ? "part" : "branch of loads");
+        setting_complain(source, group, "of", true, "'of' is \"%s\", allowed: the name of a %s above",
+                         meter->of, part ? "part" : "branch of loads");
 }
 
-static void read_map(struct source *source, const config_setting_t *group, const char *path, struct layout *layout,
-                     struct problems *problems)
+static void read_map(struct source *source, const config_setting_t *group, const char *path,
+                     struct layout *layout, struct problems *problems)
 {
     static struct register_map map; /* large */
     struct source file;
@@ -136,7 +143,8 @@ static void read_map(struct source *source, const config_setting_t *group, const
     else if (map.walk)
         setting_complain(source, group, "map", true, "'map' is walked, use 'sunspec' with its models");
     else if (!layout_from_map(layout, &map))
-        setting_complain(source, group, "map", true, "'map' has too many registers, allowed: %d", LAYOUT_MAX_REGISTERS);
+        setting_complain(source, group, "map", true, "'map' has too many registers, allowed: %d",
+                         LAYOUT_MAX_REGISTERS);
     source_close(&file);
 }
 
@@ -174,11 +182,12 @@ static void find_bus(struct source *source, const config_setting_t *group, const
         if (strcmp(scenario->buses[i].name, text->bus) == 0)
             meter->bus = i;
     if (meter->bus < 0)
-        setting_complain(source, group, "bus", true, "'bus' is \"%s\", allowed: the name of a bus above", text->bus);
+        setting_complain(source, group, "bus", true, "'bus' is \"%s\", allowed: the name of a bus above",
+                         text->bus);
     for (int i = 0; i < index && meter->bus >= 0; i++)
         if (scenario->meters[i].bus == meter->bus && scenario->meters[i].unit_id == meter->unit_id)
-            setting_complain(source, group, "unit_id", true, "'unit_id' is %d, which \"%s\" has", (int)meter->unit_id,
-                             scenario->meters[i].name);
+            setting_complain(source, group, "unit_id", true, "'unit_id' is %d, which \"%s\" has",
+                             (int)meter->unit_id, scenario->meters[i].name);
 }
 
 void scenario_read_meters(struct source *source, const config_setting_t *root, struct scenario *scenario,

@@ -8,18 +8,28 @@
 enum { SCENARIO_MAX_WATTS = 100000000 };
 
 /* A rule for the member of that name. */
-#define RULE_WHOLE(struct_type, name, from, to, usual)                                                               \
-    { #name, SETTING_WHOLE, SETTING_AT(struct_type, name), .least = from, .most = to, .otherwise = usual }
-#define RULE_REAL(struct_type, name, from, to, usual)                                                                \
-    { #name, SETTING_REAL, SETTING_AT(struct_type, name), .least = from, .most = to, .otherwise = usual }
-#define RULE_TEXT(struct_type, name, needed) { #name, SETTING_TEXT, SETTING_AT(struct_type, name), .required = needed }
-#define RULE_BOOL(struct_type, name) { #name, SETTING_BOOL, SETTING_AT(struct_type, name) }
-#define RULE_TABLE(variable, what, rules) \
+#define RULE_WHOLE(struct_type, name, from, to, usual)                                                       \
+    {                                                                                                        \
+#name, SETTING_WHOLE, SETTING_AT(struct_type, name), .least = from, .most = to, .otherwise = usual   \
+    }
+#define RULE_REAL(struct_type, name, from, to, usual)                                                        \
+    {                                                                                                        \
+#name, SETTING_REAL, SETTING_AT(struct_type, name), .least = from, .most = to, .otherwise = usual    \
+    }
+#define RULE_TEXT(struct_type, name, needed)                                                                 \
+    {                                                                                                        \
+#name, SETTING_TEXT, SETTING_AT(struct_type, name), .required = needed                               \
+    }
+#define RULE_BOOL(struct_type, name)                                                                         \
+    {                                                                                                        \
+#name, SETTING_BOOL, SETTING_AT(struct_type, name)                                                   \
+    }
+#define RULE_TABLE(variable, what, rules)                                                                    \
     static const struct setting_table variable = { what, rules, sizeof(rules) / sizeof *(rules) }
 
 /* The list of groups of that name; its length goes to *count, 0 where it is absent, wrong or too long. */
-const config_setting_t *scenario_list(struct source *source, const config_setting_t *group, const char *name, int most,
-                                      int *count);
+const config_setting_t *scenario_list(struct source *source, const config_setting_t *group, const char *name,
+                                      int most, int *count);
 
 void scenario_read_parts(struct source *source, const config_setting_t *root, struct world *world);
 void scenario_read_loads(struct source *source, const config_setting_t *root, struct world *world);

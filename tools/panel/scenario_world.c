@@ -35,7 +35,8 @@ static const struct setting_rule load_rules[] = {
     { "from", SETTING_TEXT, SETTING_AT(struct load_text, from), .text = "00:00", .only = EVENTS },
     { "to", SETTING_TEXT, SETTING_AT(struct load_text, to), .text = "24:00", .only = EVENTS },
     { "w", SETTING_WHOLE, SETTING_AT(struct load_text, w), .most = SCENARIO_MAX_WATTS, .otherwise = -1 },
-    { "on_s", SETTING_REAL, SETTING_AT(struct load_text, on_s), false, 1, 86400, 600, .only = CYCLE | EVENTS },
+    { "on_s", SETTING_REAL, SETTING_AT(struct load_text, on_s), false, 1, 86400, 600,
+      .only = CYCLE | EVENTS },
     { .key = "profile", .type = SETTING_LIST, .only = CYCLE | EVENTS },
 };
 RULE_TABLE(load_table, "a load", load_rules);
@@ -52,8 +53,8 @@ static const struct setting_rule piece_rules[] = {
 };
 RULE_TABLE(piece_table, "a piece of a profile", piece_rules);
 
-const config_setting_t *scenario_list(struct source *source, const config_setting_t *group, const char *name, int most,
-                                      int *count)
+const config_setting_t *scenario_list(struct source *source, const config_setting_t *group, const char *name,
+                                      int most, int *count)
 {
     const config_setting_t *list = config_setting_get_member(group, name);
     *count = list != NULL && config_setting_is_list(list) ? config_setting_length(list) : 0;
@@ -61,7 +62,8 @@ const config_setting_t *scenario_list(struct source *source, const config_settin
         if (!config_setting_is_group(config_setting_get_elem(list, (unsigned)i)))
             *count = 0; /* said already where the list itself was looked at */
     if (*count > most) {
-        setting_complain(source, group, name, true, "'%s' has %d entries, allowed: up to %d", name, *count, most);
+        setting_complain(source, group, name, true, "'%s' has %d entries, allowed: up to %d", name, *count,
+                         most);
         *count = 0;
     }
     return list;
@@ -81,7 +83,8 @@ void scenario_read_parts(struct source *source, const config_setting_t *root, st
 static void read_profile(struct source *source, const config_setting_t *group, const struct load_text *text,
                          struct world_load *load)
 {
-    const config_setting_t *list = scenario_list(source, group, "profile", WORLD_MAX_PROFILE, &load->profile_count);
+    const config_setting_t *list =
+        scenario_list(source, group, "profile", WORLD_MAX_PROFILE, &load->profile_count);
     for (int i = 0; i < load->profile_count; i++) {
         struct piece piece;
         setting_read(source, config_setting_get_elem(list, (unsigned)i), &piece_table, &piece);
@@ -110,7 +113,8 @@ void scenario_read_loads(struct source *source, const config_setting_t *root, st
         load->from_hour = scenario_hour(text.from);
         load->to_hour = scenario_hour(text.to);
         if (load->from_hour < 0 || load->to_hour <= load->from_hour)
-            setting_complain(source, group, "from", true,
-                             "'from' and 'to' are no hours, allowed: \"HH:MM\" within one day, from before to");
+            setting_complain(
+                source, group, "from", true,
+                "'from' and 'to' are no hours, allowed: \"HH:MM\" within one day, from before to");
     }
 }

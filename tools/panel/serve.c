@@ -83,10 +83,11 @@ void serve_print_addresses(const struct serve *serve, FILE *out)
     for (const struct link *link = serve->links; link < serve->links + SERVE_MAX_LINKS; link++) {
         const struct scenario_bus *bus = bus_of(serve, link);
         if (link->kind == LINK_LISTENER)
-            fprintf(out, "bus %s %s %s:%d\n", bus->name, bus->transport == TRANSPORT_TCP ? "tcp" : "rtu-over-tcp",
-                    bus->address, (int)bus->port);
+            fprintf(out, "bus %s %s %s:%d\n", bus->name,
+                    bus->transport == TRANSPORT_TCP ? "tcp" : "rtu-over-tcp", bus->address, (int)bus->port);
         else if (link->kind == LINK_TERMINAL)
-            fprintf(out, "bus %s rtu %s\n", bus->name, bus->link[0] != '\0' ? bus->link : link_terminal_path(link));
+            fprintf(out, "bus %s rtu %s\n", bus->name,
+                    bus->link[0] != '\0' ? bus->link : link_terminal_path(link));
     }
 }
 
@@ -97,10 +98,10 @@ static void write_log(const struct serve *serve, const struct link *link, const 
     int64_t wall_ms = serve->timeline->start_wall_ms + serve->panel->elapsed_ms;
     if (serve->log == NULL)
         return;
-    fprintf(serve->log, "%" PRId64 ".%03d bus %s unit %d function %d address %d count %d: %s\n", wall_ms / 1000,
-            (int)(wall_ms % 1000), bus_of(serve, link)->name, request->unit, pdu[0],
-            request->pdu_size >= 5 ? pdu[1] << 8 | pdu[2] : -1, request->pdu_size >= 5 ? pdu[3] << 8 | pdu[4] : -1,
-            verdict);
+    fprintf(serve->log, "%" PRId64 ".%03d bus %s unit %d function %d address %d count %d: %s\n",
+            wall_ms / 1000, (int)(wall_ms % 1000), bus_of(serve, link)->name, request->unit, pdu[0],
+            request->pdu_size >= 5 ? pdu[1] << 8 | pdu[2] : -1,
+            request->pdu_size >= 5 ? pdu[3] << 8 | pdu[4] : -1, verdict);
     fflush(serve->log);
 }
 
@@ -123,7 +124,8 @@ static bool handle(struct serve *serve, struct link *link, const struct adu *req
     reply_request(panel, link->bus, request, link->input, frame_size, &answer);
     write_log(serve, link, request, answer.verdict);
     if (panel->write_functions > writes)
-        fprintf(stderr, "write function %d seen on bus %s, unit %d\n", request->pdu[0], bus->name, request->unit);
+        fprintf(stderr, "write function %d seen on bus %s, unit %d\n", request->pdu[0], bus->name,
+                request->unit);
     if (answer.close)
         return false;
     if (answer.size == 0)

@@ -14,7 +14,7 @@ enum { SERVE_MAX_LINKS = 96 };
 struct serve {
     struct panel *panel;
     struct timeline *timeline;
-    FILE *log;      /* a line per request; NULL = none */
+    FILE *log; /* a line per request; NULL = none */
     struct link links[SERVE_MAX_LINKS];
     bool plugged[SCENARIO_MAX_BUSES];
     int64_t foreign_next_us[SCENARIO_MAX_BUSES];

@@ -10,12 +10,17 @@ static void advance(struct timeline *timeline, int64_t elapsed_ms)
     counting_advance(timeline->panel->counting, (int64_t)floor((double)elapsed_ms * timeline->speed));
 }
 
-void timeline_init(struct timeline *timeline, struct panel *panel, double speed, int64_t now_us, int64_t wall_ms,
-                   FILE *truth, int64_t truth_every_ms)
+void timeline_init(struct timeline *timeline, struct panel *panel, double speed, int64_t now_us,
+                   int64_t wall_ms, FILE *truth, int64_t truth_every_ms)
 {
     const struct scenario *scenario = panel->scenario;
-    *timeline = (struct timeline){ .panel = panel, .speed = speed, .start_us = now_us, .start_wall_ms = wall_ms,
-                                   .truth = truth, .truth_every_ms = truth_every_ms, .truth_next_ms = INT64_MAX };
+    *timeline = (struct timeline){ .panel = panel,
+                                   .speed = speed,
+                                   .start_us = now_us,
+                                   .start_wall_ms = wall_ms,
+                                   .truth = truth,
+                                   .truth_every_ms = truth_every_ms,
+                                   .truth_next_ms = INT64_MAX };
     for (int i = 0; i < scenario->meter_count; i++)
         for (int k = 0; k < FAULT_MAX; k++) {
             const struct fault *fault = &scenario->meters[i].faults[k];
@@ -41,7 +46,8 @@ void timeline_write_truth(const struct timeline *timeline)
         struct shown shown;
         counting_show(panel->counting, i, &shown);
         fprintf(timeline->truth, "%" PRId64 ".%03d,%s,%" PRId64 ",%" PRId64 ",%" PRId64 ",%" PRId64 "\n",
-                wall_ms / 1000, (int)(wall_ms % 1000), meter->name, counting_energy(panel->counting, i, Q_ACTIVE_IMPORT),
+                wall_ms / 1000, (int)(wall_ms % 1000), meter->name,
+                counting_energy(panel->counting, i, Q_ACTIVE_IMPORT),
                 counting_energy(panel->counting, i, Q_ACTIVE_EXPORT),
                 layout_register_value(&meter->layout, &shown, Q_ACTIVE_IMPORT),
                 layout_register_value(&meter->layout, &shown, Q_ACTIVE_EXPORT));
@@ -82,8 +88,9 @@ void timeline_catch_up(struct timeline *timeline, int64_t now_us)
     int meter = 0, index = 0;
     for (;;) {
         int64_t fault_ms = next_fault(timeline, &meter, &index);
-        int64_t truth_ms =
-            timeline->truth_next_ms == INT64_MAX ? INT64_MAX : timeline->truth_next_ms - timeline->start_wall_ms;
+        int64_t truth_ms = timeline->truth_next_ms == INT64_MAX
+                               ? INT64_MAX
+                               : timeline->truth_next_ms - timeline->start_wall_ms;
         int64_t next_ms = fault_ms < truth_ms ? fault_ms : truth_ms;
         if (next_ms > elapsed_ms)
             break;

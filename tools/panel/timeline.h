@@ -16,11 +16,12 @@ struct timeline {
     FILE *truth;            /* NULL: nobody wants it */
     int64_t truth_every_ms; /* lines at the multiples of this in UTC */
     int64_t truth_next_ms;  /* UTC */
-    int64_t fault_next_ms[SCENARIO_MAX_METERS][FAULT_MAX]; /* since ready: the counter's next reset or exchange */
+    int64_t fault_next_ms[SCENARIO_MAX_METERS]
+                         [FAULT_MAX]; /* since ready: the counter's next reset or exchange */
 };
 
-void timeline_init(struct timeline *timeline, struct panel *panel, double speed, int64_t now_us, int64_t wall_ms,
-                   FILE *truth, int64_t truth_every_ms);
+void timeline_init(struct timeline *timeline, struct panel *panel, double speed, int64_t now_us,
+                   int64_t wall_ms, FILE *truth, int64_t truth_every_ms);
 
 /* Brings counters, truth and panel->elapsed_ms to now (monotonic us). */
 void timeline_catch_up(struct timeline *timeline, int64_t now_us);

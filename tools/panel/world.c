@@ -62,8 +62,7 @@ static struct sun sun_at(const struct world *world, int64_t at_ms)
     double latitude = radians(world->latitude);
     struct sun sun;
     sun.height = sin(latitude) * sin(declination) + cos(latitude) * cos(declination) * cos(angle);
-    sun.azimuth =
-        pi + atan2(sin(angle), cos(angle) * sin(latitude) - tan(declination) * cos(latitude));
+    sun.azimuth = pi + atan2(sin(angle), cos(angle) * sin(latitude) - tan(declination) * cos(latitude));
     return sun;
 }
 
@@ -102,13 +101,15 @@ static void light_parts(const struct world *world, int64_t at_ms, struct scene *
         const struct world_part *part = &world->parts[i];
         double tilt = radians(part->tilt);
         double across = sqrt(fmax(0, 1 - sun.height * sun.height));
-        double facing = sun.height * cos(tilt) + across * sin(tilt) * cos(sun.azimuth - radians(part->azimuth));
+        double facing =
+            sun.height * cos(tilt) + across * sin(tilt) * cos(sun.azimuth - radians(part->azimuth));
         double plane = beam * fmax(facing, 0) + diffuse * (1 + cos(tilt)) / 2;
         double module = ambient + 0.03 * plane;
         double watts = (double)part->peak_w * plane / 1000 * (1 - part->losses) * (1 - 0.004 * (module - 25));
         watts = fmin(watts, (double)part->rated_w);
         /* below one percent an inverter does not start */
-        scene->part_mw[i] = watts * 100 < (double)part->peak_w ? -part->standby_w * 1000 : llround(1000 * watts);
+        scene->part_mw[i] =
+            watts * 100 < (double)part->peak_w ? -part->standby_w * 1000 : llround(1000 * watts);
         scene->plane_mw[i] = llround(1000 * plane);
         scene->module_m[i] = llround(1000 * module);
         world_spread(world, part->phase, scene->part_mw[i], scene->production_mw);
@@ -134,8 +135,8 @@ static double profile_length(const struct world_load *load)
 }
 
 /* Local time, in seconds since the civil day `day` began, of the n-th switching on of that day. */
-static double event_start(const struct world *world, const struct world_load *load, uint64_t stream, int64_t day,
-                          int64_t n)
+static double event_start(const struct world *world, const struct world_load *load, uint64_t stream,
+                          int64_t day, int64_t n)
 {
     double span = (load->to_hour - load->from_hour) * 3600 / (double)load->per_day;
     return load->from_hour * 3600 + ((double)n + world_chance(world->seed, stream, day * 64 + n)) * span;
@@ -161,7 +162,8 @@ static int64_t load_power(const struct world *world, int index, int64_t at_ms)
     double length = profile_length(load);
     for (int64_t day = today - 1; day <= today; day++)
         for (int64_t n = 0; n < load->per_day; n++) {
-            double since = (double)(local_ms - day * DAY_MS) / 1000 - event_start(world, load, stream, day, n);
+            double since =
+                (double)(local_ms - day * DAY_MS) / 1000 - event_start(world, load, stream, day, n);
             if (since >= 0 && since < length)
                 watts += profile_power(load, since);
         }

@@ -56,9 +56,9 @@ struct world {
     double cloudiness;          /* 0 clear .. 1 overcast */
     double voltage;             /* V at the transformer */
     double frequency;           /* Hz */
-    double resistance;          /* ohm per phase from there to the panel: what makes the voltage rise with export */
-    double temperature;         /* degC, mean of the day */
-    int32_t phases;             /* 1 or 3 */
+    double resistance;  /* ohm per phase from there to the panel: what makes the voltage rise with export */
+    double temperature; /* degC, mean of the day */
+    int32_t phases;     /* 1 or 3 */
     int32_t part_count, load_count;
     struct world_part parts[WORLD_MAX_PARTS];
     struct world_load loads[WORLD_MAX_LOADS];
@@ -74,8 +74,8 @@ struct scene {
     int64_t consumption_mvar[WORLD_PHASES];
     int64_t open_mv[WORLD_PHASES]; /* voltage before the house's own flow moves it */
     int64_t frequency_mhz;
-    int64_t irradiance_mw; /* global horizontal, mW/m2 */
-    int64_t plane_mw[WORLD_MAX_PARTS]; /* in the plane of the modules, mW/m2 */
+    int64_t irradiance_mw;                        /* global horizontal, mW/m2 */
+    int64_t plane_mw[WORLD_MAX_PARTS];            /* in the plane of the modules, mW/m2 */
     int64_t ambient_m, module_m[WORLD_MAX_PARTS]; /* m degC */
 };
 
