@@ -20,8 +20,9 @@ RECORD = $(sort $(wildcard daemon/record/*.c))
 DAEMON = $(sort $(wildcard daemon/*.c daemon/bus/*.c)) $(RECORD)
 TOOL = $(sort $(wildcard tools/*.c)) $(RECORD) daemon/log.c
 PANEL = $(sort $(wildcard tools/panel/*.c)) $(RECORD)
-UNIT = $(sort $(wildcard tests/unit/test_*.c))
-UNIT_PROGRAMS = $(patsubst tests/unit/%.c,$(BUILD)/%,$(UNIT))
+TESTS = $(sort $(wildcard tests/unit/test_*.c tests/wire/test_*.c tests/sim/test_*.c))
+test_program = $(addprefix $(BUILD)/,$(notdir $(basename $(1))))
+UNIT_PROGRAMS = $(call test_program,$(filter tests/unit/%,$(TESTS)))
 
 PROGRAMS = $(BUILD)/meterbookd $(BUILD)/meterbook $(BUILD)/meterbook-panel
 
@@ -39,21 +40,49 @@ $(BUILD)/%.o: %.c
 	@echo "  CC    $<"
 	@$(COMPILE) -c -o $@ $<
 
-# A unit test's first line names what it links: /* links: daemon/decode.c ... */
+# A test's first line names what it links: /* links: daemon/decode.c ... */
 links = $(call object,$(wildcard $(shell sed -n '1s|^/\* links: \(.*\) \*/$$|\1|p' $(1))))
-define unit_rule
+define test_rule
 $(BUILD)/$(notdir $(1:.c=)): $(call object,$(1)) $(call links,$(1))
 	@echo "  LINK  $$@"
 	@$(CC) $(CFLAGS) $(LDFLAGS) -o $$@ $$^ -lcmocka $(LIBS)
 endef
-$(foreach test,$(UNIT),$(eval $(call unit_rule,$(test))))
+$(foreach test,$(TESTS),$(eval $(call test_rule,$(test))))
 
 unit: $(UNIT_PROGRAMS)  ## build and run the unit tests
 	@for t in $^; do $(TEST_WRAPPER) $$t || exit 1; done
 
+include tests/check.mk
+
+SHARE = $(PREFIX)/share
+SUBSTITUTE = sed -e 's|@PREFIX@|$(PREFIX)|g' -e 's|@SYSCONFDIR@|$(SYSCONFDIR)|g'
+MANUALS = $(wildcard daemon/*.[58] tools/*.1 tools/panel/*.1)
+# what goes where: source:destination:mode
+INSTALLED = $(foreach p,$(PROGRAMS),$(p):$(PREFIX)/bin/$(notdir $(p)):755) \
+	$(foreach m,$(MANUALS),$(m):$(SHARE)/man/man$(patsubst .%,%,$(suffix $(m)))/$(notdir $(m)):644) \
+	$(foreach c,$(shell find config -type f),$(c):$(SHARE)/meterbook/$(c:config/%=%):644) \
+	systemd/meterbookd.service:$(PREFIX)/lib/systemd/system/meterbookd.service:644 \
+	systemd/sysusers.conf:$(PREFIX)/lib/sysusers.d/meterbook.conf:644 \
+	systemd/tmpfiles.conf:$(PREFIX)/lib/tmpfiles.d/meterbook.conf:644
+
+install: all  ## install below $(DESTDIR)$(PREFIX); the configuration in use is never touched
+	@for f in $(INSTALLED); do IFS=:; set -- $$f; unset IFS; \
+		echo "  INST  $(DESTDIR)$$2"; install -D -m $$3 $$1 "$(DESTDIR)$$2" || exit 1; done
+	@$(SUBSTITUTE) systemd/meterbookd.service >"$(DESTDIR)$(PREFIX)/lib/systemd/system/meterbookd.service"
+
+uninstall:  ## remove what install put there
+	@for f in $(INSTALLED); do IFS=:; set -- $$f; unset IFS; rm -f "$(DESTDIR)$$2"; done
+	@find "$(DESTDIR)$(SHARE)/meterbook" -depth -type d -empty -delete 2>/dev/null || true
+
+size: all  ## code and data of the programs
+	@size $(PROGRAMS)
+
 clean:  ## remove what was built
 	rm -rf $(BUILD)
 
+help:  ## this list
+	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  \1\t\2/p' $(MAKEFILE_LIST) | expand -t 14
+
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)
-.PHONY: all unit clean
+.PHONY: all unit install uninstall size clean help
 .SECONDARY:

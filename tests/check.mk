@@ -1,0 +1,107 @@
+# Tests, measurements and lint; included by the Makefile.
+
+TEST_PROGRAMS = $(call test_program,$(TESTS))
+TEST_SCRIPTS = $(filter-out tests/cli/run.sh,$(sort $(wildcard tests/*/run.sh tests/*/test_*.sh)))
+FUZZERS = $(sort $(wildcard tests/fuzz/fuzz_*.c))
+REPLAYS = $(patsubst tests/fuzz/fuzz_%.c,$(BUILD)/replay_%,$(FUZZERS))
+# a fuzzer's corpus is tests/fuzz/corpus/NAME unless said otherwise
+corpus_config = config config/maps tests/config tests/config/maps
+corpus = $(or $(corpus_$(1)),$(wildcard tests/fuzz/corpus/$(1)))
+
+# make_record writes the records that the command line's tests read
+$(BUILD)/make_record: $(call object,tests/cli/make_record.c daemon/record/schema.c)
+	@echo "  LINK  $@"
+	@$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+
+# what the fuzzers found interesting is an ordinary test too
+define replay_rule
+$(BUILD)/replay_$(patsubst fuzz_%.c,%,$(notdir $(1))): $(call object,$(1) tests/fuzz/replay.c) $(call links,$(1))
+	@echo "  LINK  $$@"
+	@$(CC) $(CFLAGS) $(LDFLAGS) -o $$@ $$^ $(LIBS)
+endef
+$(foreach fuzzer,$(FUZZERS),$(eval $(call replay_rule,$(fuzzer))))
+
+check:  ## every test; the last line says how many passed and failed
+	@tests/deps.sh check
+	@$(MAKE) --no-print-directory run-tests
+
+# WITH names more commands to run as tests
+run-tests: $(TEST_PROGRAMS) $(PROGRAMS) $(REPLAYS) $(BUILD)/make_record
+	@BUILD=$(BUILD) tests/run.sh $(BUILD)/logs $(foreach t,$(TEST_PROGRAMS),'$(TEST_WRAPPER) $(t)') \
+		$(foreach r,$(REPLAYS),'$(TEST_WRAPPER) $(r) $(wildcard $(addsuffix /*,$(call corpus,$(r:$(BUILD)/replay_%=%))))') \
+		'tests/cli/run.sh $(BUILD)/meterbook $(BUILD)/make_record' $(TEST_SCRIPTS) $(WITH)
+
+SANITIZE = -O1 -g -fno-omit-frame-pointer -fno-sanitize-recover=all
+# cmocka would catch the faults that the sanitizer is there to report
+check-asan: export ASAN_OPTIONS = handle_segv=2:detect_stack_use_after_return=1
+check-asan:  ## the tests under the address and undefined-behaviour sanitizers, gcc and clang
+	@tests/deps.sh check lint
+	@for cc in gcc clang; do $(MAKE) --no-print-directory run-tests BUILD=$(BUILD)/asan-$$cc CC=$$cc \
+		CFLAGS='$(SANITIZE) -fsanitize=address,undefined' || exit 1; done
+
+check-tsan:  ## the tests under the thread sanitizer
+	@tests/deps.sh check
+	@$(MAKE) --no-print-directory run-tests BUILD=$(BUILD)/tsan CFLAGS='$(SANITIZE) -fsanitize=thread'
+
+coverage:  ## lines and branches of daemon/ and tools/ that the tests reach
+	@tests/deps.sh check
+	@find $(BUILD)/coverage -name '*.gcda' -delete 2>/dev/null || true
+	@$(MAKE) --no-print-directory run-tests BUILD=$(BUILD)/coverage CC=gcc CFLAGS='-O0 -g --coverage'
+	@tests/coverage.sh $(BUILD)/coverage
+
+SECONDS ?= 60
+fuzz:  ## fuzz each fuzzer for SECONDS=60
+	@tests/deps.sh build lint
+	@$(MAKE) --no-print-directory $(FUZZERS:tests/fuzz/fuzz_%.c=fuzz-%)
+
+fuzz-%: $(BUILD)/fuzz/fuzz_%
+	@mkdir -p $(BUILD)/fuzz/corpus/$*
+	$< -max_total_time=$(SECONDS) -artifact_prefix=$(BUILD)/fuzz/ $(BUILD)/fuzz/corpus/$* $(call corpus,$*)
+
+$(BUILD)/fuzz/%: tests/fuzz/%.c FORCE
+	@mkdir -p $(@D)
+	@echo "  FUZZ  $@"
+	@clang $(CPPFLAGS_OWN) $(CFLAGS_OWN) $(SANITIZE) -fsanitize=fuzzer,address,undefined -o $@ $< \
+		$(patsubst $(BUILD)/%.o,%.c,$(call links,$<)) $(LIBS)
+
+SOURCES = $(sort $(wildcard daemon/*.c daemon/*/*.c tools/*.c tools/*/*.c tests/*/*.c))
+HEADERS = $(sort $(wildcard include/*.h daemon/*.h daemon/*/*.h tools/*.h tools/*/*.h tests/*/*.h))
+SHELLS = $(sort $(wildcard tests/*.sh tests/*/*.sh tools/*.sh .ci/run))
+
+lint:  ## format, clang-tidy, cppcheck, manual pages, shell scripts
+	@tests/deps.sh build check lint
+	clang-format --dry-run -Werror $(SOURCES) $(HEADERS)
+	mandoc -T lint -W warning $(MANUALS)
+	shellcheck $(SHELLS)
+	cppcheck -q --std=c11 --enable=warning,performance,portability --inline-suppr --error-exitcode=1 \
+		--suppressions-list=tests/cppcheck.txt $(CPPFLAGS_OWN) $(SOURCES)
+	@echo "  TIDY  $(words $(SOURCES)) files"
+	@echo $(SOURCES) | xargs -n 8 -P $$(nproc) sh -c 'clang-tidy --quiet "$$@" -- $(CPPFLAGS_TIDY) 2>/dev/null' tidy
+CPPFLAGS_TIDY = -std=c11 -D_GNU_SOURCE -DMETERBOOK_VERSION=\"$(VERSION)\" $(filter -I%,$(CPPFLAGS_OWN)) \
+	$(shell pkg-config --cflags $(PACKAGES))
+
+format:  ## put every source into the house's form
+	clang-format -i $(SOURCES) $(HEADERS)
+
+# The libraries' headers are the same on every machine, so the build machine's do.
+arm:  ## compile everything for 32-bit ARM, warnings as errors
+	@tests/deps.sh build arm
+	@mkdir -p $(BUILD)/arm/include
+	@ln -sf /usr/include/sqlite3.h /usr/include/libconfig.h /usr/include/modbus $(BUILD)/arm/include/
+	@$(MAKE) --no-print-directory objects BUILD=$(BUILD)/arm CC=arm-linux-gnueabihf-gcc CPPFLAGS=-I$(BUILD)/arm/include
+objects: $(call object,$(sort $(DAEMON) $(TOOL) $(PANEL)))
+
+demo:  ## an invented home, its meters simulated, read and shown
+	@tests/deps.sh demo
+	@$(MAKE) --no-print-directory all
+	@BUILD=$(BUILD) tests/demo.sh
+
+bench:  ## measure the figures that README quotes
+	@tests/deps.sh bench
+	@$(MAKE) --no-print-directory all
+	@BUILD=$(BUILD) tests/bench/run.sh
+
+deps:  ## install the Debian packages for everything above
+	@tests/deps.sh build demo check lint arm bench
+
+.PHONY: check run-tests check-asan check-tsan coverage fuzz lint format arm objects demo bench deps FORCE

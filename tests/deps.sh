@@ -1,0 +1,38 @@
+#!/bin/sh
+# Sees that Debian packages are there: tests/deps.sh build|demo|check|lint|arm|bench ...
+# Installs what is missing where it may, else says what to run. Where there is no
+# dpkg, the tools are taken to be there.
+set -eu
+packages=
+for purpose in build "$@"; do
+    case $purpose in
+    build) packages="$packages gcc libc6-dev make pkg-config libmodbus-dev libsqlite3-dev libconfig-dev tzdata" ;;
+    demo) ;;
+    check) packages="$packages libcmocka-dev python3 python3-pymodbus sqlite3 systemd" ;;
+    lint) packages="$packages clang clang-format clang-tidy cppcheck mandoc shellcheck" ;;
+    arm) packages="$packages gcc-arm-linux-gnueabihf libc6-dev-armhf-cross" ;;
+    bench) packages="$packages python3 strace" ;;
+    *) echo "tests/deps.sh: unknown purpose '$purpose'" >&2; exit 2 ;;
+    esac
+done
+command -v dpkg-query >/dev/null || exit 0
+missing=
+for package in $packages; do
+    status=$(dpkg-query -W -f '${db:Status-Status}' "$package" 2>/dev/null || true)
+    case $status in installed*) ;; *) missing="$missing $package" ;; esac
+done
+[ -n "$missing" ] || exit 0
+if [ "$(id -u)" != 0 ] || ! command -v apt-get >/dev/null; then
+    echo "missing packages; as root: apt-get install -y --no-install-recommends$missing" >&2
+    exit 1
+fi
+echo "installing:$missing"
+export DEBIAN_FRONTEND=noninteractive
+log=$(mktemp)
+trap 'rm -f "$log"' EXIT
+# shellcheck disable=SC2086 # a list of words
+if ! { apt-get update && apt-get install -y --no-install-recommends $missing; } >"$log" 2>&1; then
+    tail -n 20 "$log" >&2
+    echo "these packages could not be installed:$missing" >&2
+    exit 1
+fi
