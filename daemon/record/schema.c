@@ -65,6 +65,7 @@ const char schema_sql[] =
     "  base INTEGER NOT NULL,      -- account at that boundary, mWh: base + rows from base_s on = account\n"
     "  anchor_s INTEGER NOT NULL,  -- a later boundary, moved on at day close\n"
     "  anchor INTEGER NOT NULL,    -- account at that one: base + rows between the two = anchor\n"
+    "  doubt INTEGER,              -- derived meter: its uncertainty, per mille; NULL: see the meter's class\n"
     "  serial TEXT NOT NULL,       -- of the meter, '' unknown\n"
     "  began TEXT NOT NULL,        -- why it began\n"
     "  to_ms INTEGER,              -- date of its last reading; NULL while it counts\n"

@@ -69,6 +69,7 @@ struct store_run {
     uint64_t first_raw;
     int64_t step;
     int64_t base_s, base;     /* anchor, when stored for the first time */
+    int64_t doubt;            /* per mille; 0 = metered, see its class */
     char serial[33];
     const char *began;
     int64_t to_ms, last;      /* ended != NULL */

@@ -12,8 +12,8 @@ const char *const store_sql[STATEMENT_COUNT] = {
         "module_temperature, ambient_temperature) "
         "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19)",
     [ADD_RUN] = "INSERT INTO run(meter, counter, factor, from_ms, first, first_raw, step, base_s, base, anchor_s, anchor, "
-                "serial, began, to_ms, last, last_raw, ended) "
-                "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)",
+                "serial, began, to_ms, last, last_raw, ended, doubt) "
+                "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)",
     [END_RUN] = "UPDATE run SET to_ms = ?2, last = ?3, last_raw = ?4, ended = ?5 WHERE id = ?1",
     [MOVE_ANCHOR] = "UPDATE run SET anchor_s = ?2, anchor = ?3 WHERE id = ?1",
     [CLOSE_DAY] =

@@ -92,6 +92,7 @@ int store_put_run(struct store *store, struct store_run *run)
         sqlite3_bind_text(s, 15, run->ended, -1, SQLITE_STATIC);
     else
         sqlite3_bind_null(s, 15);
+    store_bind(s, 16, run->doubt > 0 ? run->doubt : STORE_NULL);
     int result = store_run_statement(store, s);
     if (result == STORE_OK)
         run->id = sqlite3_last_insert_rowid(store->db);
