@@ -95,6 +95,7 @@ static void test_shipped(void **state)
     glob_t found;
     (void)state;
     assert_int_equal(glob("config/meterbook.conf", 0, NULL, &found), 0);
+    glob("config/demo.conf", GLOB_APPEND, NULL, &found);
     glob("config/examples/*.conf", GLOB_APPEND, NULL, &found);
     for (size_t i = 0; i < found.gl_pathc; i++) {
         struct config *config = load(found.gl_pathv[i], &said);
