@@ -54,7 +54,7 @@ static int64_t least(int64_t a, int64_t b)
 static int64_t row_end(struct build *build, int64_t start_s, int64_t *day)
 {
     const struct answer *answer = build->answer;
-    int64_t end = answer->to_s;
+    int64_t end;
     switch (answer->unit) {
     case ROW_INTERVAL: {
         int32_t length = history_at(&answer->history, start_s, &build->arrangement)->interval_s;
@@ -70,7 +70,7 @@ static int64_t row_end(struct build *build, int64_t start_s, int64_t *day)
     case ROW_DAY:
         end = civil_day_start(answer->civil, ++*day);
         break;
-    case ROW_MONTH:
+    default:
         *day = period_next_month(*day);
         end = civil_day_start(answer->civil, *day);
         break;
@@ -155,7 +155,7 @@ static void cell_end(struct build *build, int64_t end_s)
     balance_add(&row->balance, &balance);
     row->flags |= cell->flags;
     build->cells++;
-    int64_t *observed = answer->observed_s + build->row * answer->history.slot_count;
+    int64_t *observed = answer->observed_s + (size_t)build->row * (size_t)answer->history.slot_count;
     for (int32_t i = 0; i < cell->arrangement->meter_count; i++) {
         int32_t slot = cell->arrangement->meters[i].slot;
         if (slot < 0 || !cell->energy[i].present)

@@ -96,14 +96,15 @@ int history_read(struct history *history, struct query *query, int64_t from_s, i
             first++;
         for (last = first; last + 1 < dated.count && start_of(&dated.rows[last + 1]) < to_s;)
             last++;
-        history->arrangements = calloc((size_t)(last - first + 1), sizeof(*history->arrangements));
+        history->arrangements = calloc((size_t)last - (size_t)first + 1, sizeof(*history->arrangements));
         if (!history->arrangements)
             result = -1;
         for (int32_t i = first; result == 0 && i <= last; i++)
             result = history_add(history, query, &dated.rows[i]);
     }
     free(dated.rows);
-    give_slots(history);
+    if (result == 0)
+        give_slots(history);
     return result;
 }
 

@@ -44,6 +44,9 @@ static char *next_word(char **line)
     return word;
 }
 
+/* No meter's value is beyond this, and all of them still add up. */
+static const long long most_number = 100000000000000000;
+
 /* A number, or "-" for UNKNOWN; false for anything else. */
 static bool read_number(char **line, int64_t *value)
 {
@@ -55,7 +58,7 @@ static bool read_number(char **line, int64_t *value)
     errno = 0;
     long long number = strtoll(word, &end, 10);
     *value = number;
-    return *word && !*end && errno == 0;
+    return *word && !*end && errno == 0 && number >= -most_number && number <= most_number;
 }
 
 static bool read_state(const char *word, enum meter_state *state)

@@ -125,7 +125,7 @@ static void note_silent(struct answer *answer)
     for (int32_t slot = 0; slot < answer->history.slot_count; slot++) {
         const struct arranged_meter *meter = meter_of_slot(answer, slot);
         int64_t until = answer->last_s[slot];
-        if (!meter || until + 2 * last->interval_s > answer->reach_s ||
+        if (!meter || until + INT64_C(2) * last->interval_s > answer->reach_s ||
             history_used_s(&answer->history, slot, answer->reach_s - last->interval_s, answer->reach_s) == 0)
             continue;
         if (until == INT64_MIN)

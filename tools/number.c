@@ -21,7 +21,7 @@ const char *number_print(char buffer[NUMBER_SIZE], int64_t value, int32_t scale,
 {
     uint64_t cut = power_of_ten(scale - decimals);
     uint64_t rounded = magnitude(value) / cut + (magnitude(value) % cut >= (cut + 1) / 2 && cut > 1);
-    char *at = buffer + NUMBER_SIZE - 1;
+    char *at = &buffer[NUMBER_SIZE - 1];
     bool negative = value < 0 && rounded > 0; /* no "-0.000" */
     *at = '\0';
     for (int32_t i = 0; i < decimals; i++, rounded /= 10)

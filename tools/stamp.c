@@ -113,7 +113,7 @@ bool stamp_read(const char *text, int64_t *utc_s)
     int32_t hour = digits(text + 11, 2), minute = digits(text + 14, 2), second = digits(text + 17, 2);
     if (month < 1 || month > 12 || day < 1 || day > 31 || hour > 23 || minute > 59 || second > 59)
         return false;
-    *utc_s =
-        civil_day_number(digits(text, 4), month, day) * DAY + hour * HOUR + minute * MINUTE + second - offset;
+    *utc_s = civil_day_number(digits(text, 4), month, day) * DAY + (int64_t)hour * HOUR +
+             (int64_t)minute * MINUTE + second - offset;
     return true;
 }

@@ -21,7 +21,9 @@ for sql in "$cases"/fixture_*.sql; do
     name=$(basename "$sql" .sql)
     "$make_record" "${name#fixture_}.record" "$sql" || exit 1
 done
-[ $# -gt 0 ] || set -- $(cd "$cases" && ls ./*.cmd | sed 's|^\./||; s|\.cmd$||')
+if [ $# = 0 ]; then
+    for case in "$cases"/*.cmd; do set -- "$@" "$(basename "$case" .cmd)"; done
+fi
 
 failed=0 passed=0
 for name in "$@"; do

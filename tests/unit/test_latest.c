@@ -101,6 +101,7 @@ static void test_damage(void **state)
         FIRST "1 fine 1 1 1 1 1 1 1 Roof\n",
         FIRST "1 ok 1 1 1 1 1 1 1x Roof\n",
         FIRST "1 ok 1 1 1 1 1 1 99999999999999999999 Roof\n",
+        FIRST "1 ok -9223372036854775807 1 1 1 1 1 1 Roof\n",
         FIRST "x ok 1 1 1 1 1 1 1 Roof\n",
         FIRST "bus x up Panel\n",
     };
