@@ -4,7 +4,6 @@
 #include <limits.h>
 #include <stdarg.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "stamp.h"
@@ -13,6 +12,8 @@ enum {
     LATEST_SIZE = 32768,
     LOOK_BACK_S = 86400, /* how far the record is searched for a meter's newest interval */
 };
+
+#define INSTEAD ": values are means of the newest interval"
 
 static void note(struct present *present, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
@@ -74,37 +75,40 @@ static void read_record(struct present *present, struct query *query)
     present->at_ms = (newest + length) * 1000;
 }
 
+/* The file's text in `text`; false after a note on why it cannot be had. */
+static bool read_file(struct present *present, const char *path, char text[LATEST_SIZE])
+{
+    FILE *file = fopen(path, "re");
+    if (!file) {
+        note(present, "%s ('%s': %s)" INSTEAD,
+             errno == ENOENT ? "the collector does not run" : "the collector's file cannot be read", path,
+             strerror(errno));
+        return false;
+    }
+    text[fread(text, 1, LATEST_SIZE - 1, file)] = '\0';
+    fclose(file);
+    return true;
+}
+
 /* True where the collector's own file is there and recent. */
 static bool read_latest(struct present *present, const char *runtime)
 {
-    char path[PATH_MAX], at[STAMP_SIZE];
-    static const char what[] = "the collector does not run";
+    char path[PATH_MAX], at[STAMP_SIZE], text[LATEST_SIZE];
+    struct present before = *present;
     snprintf(path, sizeof(path), "%s/latest", runtime);
-    char *text = calloc(1, LATEST_SIZE);
-    FILE *file = fopen(path, "re");
-    bool whole = text && file && fread(text, 1, LATEST_SIZE - 1, file) > 0 && !ferror(file);
-    if (!file)
-        note(present, "%s ('%s': %s): values are means of the newest interval", what, path, strerror(errno));
+    if (!read_file(present, path, text))
+        return false;
+    bool good = present_read(present, text);
+    bool old = good && present->now_ms - present->at_ms > present_stale_ms(present);
+    if (good && !old)
+        return true;
+    stamp_minute(at, present->civil, present->at_ms / 1000);
+    *present = before;
+    if (old)
+        note(present, "the collector does not run since %s" INSTEAD, at);
     else
-        fclose(file);
-    struct present_meter before[ARRANGEMENT_MAX_METERS];
-    memcpy(before, present->meters, sizeof(before));
-    bool fresh = whole && present_read(present, text);
-    if (file && !fresh) {
-        note(present,
-             "'%s' is not of the form that this program knows: values are means of the newest interval",
-             path);
-    } else if (fresh && present->now_ms - present->at_ms > present_stale_ms(present)) {
-        fresh = false;
-        note(present, "%s since %s: values are means of the newest interval", what,
-             stamp_minute(at, present->civil, present->at_ms / 1000));
-    }
-    if (!fresh) {
-        memcpy(present->meters, before, sizeof(before));
-        present->bus_count = 0;
-    }
-    free(text);
-    return fresh;
+        note(present, "'%s' is not of the form that this program knows" INSTEAD, path);
+    return false;
 }
 
 bool present_build(struct present *present, struct query *query, const struct civil *civil,
@@ -127,7 +131,7 @@ bool present_build(struct present *present, struct query *query, const struct ci
         if (runtime)
             present->running = read_latest(present, runtime);
         else
-            note(present, "from the record alone: values are means of the newest interval");
+            note(present, "from the record alone" INSTEAD);
         if (present->running)
             present_add_up(present);
         else if (present->site.has_rows)
