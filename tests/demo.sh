@@ -4,11 +4,12 @@
 # meterbook answers. In the middle the collector is killed and a meter goes
 # silent. At the end the record is held against what really flowed.
 #
-# usage: demo.sh BUILD_DIRECTORY [SECONDS]
+# usage: [BUILD=build] [DEMO_SECONDS=170] tests/demo.sh
 set -eu
-build=$1
-seconds=${2:-${DEMO_SECONDS:-170}}
+seconds=${DEMO_SECONDS:-170}
 top=$(cd "$(dirname "$0")/.." && pwd)
+build=${BUILD:-build}
+case $build in /*) ;; *) build=$top/$build ;; esac
 place=/tmp/meterbook-demo
 rm -rf "$place"
 mkdir -p "$place"
