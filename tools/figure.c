@@ -50,7 +50,7 @@ const struct figure figures[] = {
     { "generator_kwh", { "", "generator" }, FIGURE_ENERGY, REGISTER_ALL, true, 0, generated },
     { "consumption_metered_kwh", { "consumption", "metered" }, FIGURE_ENERGY, REGISTER_ALL, true, 2, consumption_metered },
     { "residual_share", { "", "residual" }, FIGURE_SHARE, REGISTER_ALL, true, 3, residual_share },
-    { "observed_share", { "", "observed" }, FIGURE_SHARE, REGISTER_ALL, false, 4, answer_observed_share },
+    { "observed_share", { "", "observed" }, FIGURE_CUT_SHARE, REGISTER_ALL, false, 4, answer_observed_share },
     { "estimated_kwh", { "", "estimated" }, FIGURE_ENERGY, REGISTER_ALL, false, 4, estimated },
 };
 /* clang-format on */

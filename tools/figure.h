@@ -10,7 +10,11 @@
 
 enum { FIGURE_LAST_RANK = 4 };
 
-enum figure_kind { FIGURE_ENERGY, FIGURE_SHARE };
+enum figure_kind {
+    FIGURE_ENERGY,
+    FIGURE_SHARE,
+    FIGURE_CUT_SHARE, /* never rounded up: 100 % is the whole */
+};
 
 /* Which registers limit the digits shown. */
 enum figure_register { REGISTER_PRODUCTION, REGISTER_GRID, REGISTER_ALL };

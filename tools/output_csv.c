@@ -43,7 +43,7 @@ static void csv_answer(FILE *out, const struct answer *answer, const struct opti
                 continue;
             putc(',', out);
             print_value(out, figures[i].value(row),
-                        figures[i].kind == FIGURE_SHARE ? SHARE_SCALE : ENERGY_SCALE);
+                        figures[i].kind == FIGURE_ENERGY ? ENERGY_SCALE : SHARE_SCALE);
         }
         putc(',', out);
         print_flags(out, row->flags);

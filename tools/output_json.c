@@ -34,7 +34,7 @@ static void print_row(FILE *out, const struct answer *answer, const struct answe
             continue;
         fputs(", ", out);
         print_value(out, figures[i].key, figures[i].value(row),
-                    figures[i].kind == FIGURE_SHARE ? SHARE_SCALE : ENERGY_SCALE);
+                    figures[i].kind == FIGURE_ENERGY ? ENERGY_SCALE : SHARE_SCALE);
     }
     fputs(", \"flags\": [", out);
     for (int32_t i = 0; (name = flag_name(i, &flag)) != NULL; i++) {

@@ -27,7 +27,9 @@ static const char *print_cell(char buffer[NUMBER_SIZE], const struct answer *ans
     int64_t value = figures[figure].value(row);
     if (value == UNKNOWN)
         return "-";
-    if (figures[figure].kind == FIGURE_SHARE)
+    if (figures[figure].kind == FIGURE_CUT_SHARE)
+        value -= value % (SHARE_ONE / 1000);
+    if (figures[figure].kind != FIGURE_ENERGY)
         return number_print(buffer, value, SHARE_SCALE - 2, 1, 0);
     return number_print(buffer, value, ENERGY_SCALE, figure_decimals(&figures[figure], answer, MOST_DECIMALS),
                         ',');
@@ -112,7 +114,7 @@ static void print_head(FILE *out, const struct layout *layout)
         int32_t pending = fprintf(out, "%s", line == 1 ? label_head(layout->answer->unit) : "");
         pending = layout->label - pending; /* spaces owed before the next word: none trail */
         for (int32_t i = 0; i < figure_count; i++) {
-            const char *unit = figures[i].kind == FIGURE_SHARE ? "%" : "kWh";
+            const char *unit = figures[i].kind == FIGURE_ENERGY ? "kWh" : "%";
             const char *head = line < 2 ? figures[i].head[line] : unit;
             if (!layout->width[i])
                 continue;
