@@ -7,7 +7,7 @@
 /* Written by the system's time synchronisation, where the unit's sandbox
  * forbids asking the kernel. */
 #define SYNCHRONISED_FILE "/run/systemd/timesync/synchronized"
-#define MAXERROR_US 16000000 /* the kernel's own limit: beyond it nobody disciplines the clock */
+#define MAXERROR_US       16000000 /* the kernel's own limit: beyond it nobody disciplines the clock */
 
 static bool synchronised(void)
 {

@@ -15,7 +15,8 @@ int64_t collect_boot_ms(const struct collect *collect)
     return collect->now.boot_us / 1000;
 }
 
-void collect_event(struct collect *collect, const char *kind, int32_t meter, const char *bus, const char *format, ...)
+void collect_event(struct collect *collect, const char *kind, int32_t meter, const char *bus,
+                   const char *format, ...)
 {
     struct outbox *outbox = &collect->outbox;
     char text[160];
@@ -34,7 +35,9 @@ void collect_event(struct collect *collect, const char *kind, int32_t meter, con
         return;
     }
     struct waiting_event *event = &outbox->events[outbox->event_count++];
-    *event = (struct waiting_event){ .boot_ms = collect_boot_ms(collect), .kind = kind, .meter = meter, .count = 1 };
+    *event = (struct waiting_event){
+        .boot_ms = collect_boot_ms(collect), .kind = kind, .meter = meter, .count = 1
+    };
     snprintf(event->bus, sizeof event->bus, "%s", bus ? bus : "");
     memcpy(event->text, text, sizeof event->text);
 }
@@ -99,8 +102,8 @@ static void take_all_rows(struct collect *collect, struct meter *meter, int whic
             return;
 }
 
-void collect_date_point(struct collect *collect, struct meter *meter, int which, int64_t utc_ms, const int64_t account[],
-                        bool gap, uint16_t flags)
+void collect_date_point(struct collect *collect, struct meter *meter, int which, int64_t utc_ms,
+                        const int64_t account[], bool gap, uint16_t flags)
 {
     struct book *book = &meter->series[which].book;
     if (!book->open)
@@ -149,8 +152,8 @@ void collect_date_runs(struct meter *meter, int which, int64_t utc_ms, const int
     }
 }
 
-static void account_reading(struct collect *collect, struct meter *meter, int which, const struct reading *reading,
-                            const enum run_end *ended)
+static void account_reading(struct collect *collect, struct meter *meter, int which,
+                            const struct reading *reading, const enum run_end *ended)
 {
     struct accounted accounted;
     meter_account(meter, which, reading, ended, &accounted);
@@ -162,7 +165,8 @@ static void account_reading(struct collect *collect, struct meter *meter, int wh
     int64_t utc_ms = date_utc_ms(&collect->date, accounted.boot_ms);
     uint16_t flags = accounted.flags | (collect->clock_flag ? HOW_CLOCK : 0);
     collect_date_runs(meter, which, utc_ms, accounted.account[which]);
-    collect_date_point(collect, meter, which, utc_ms, accounted.account[which], accounted.gap || collect->gap_flag, flags);
+    collect_date_point(collect, meter, which, utc_ms, accounted.account[which],
+                       accounted.gap || collect->gap_flag, flags);
     if (which == SERIES_ACTIVE) {
         meter_sample(meter, reading, floor_to(utc_ms, meter->series[which].book.length_ms));
         if (collect->derived.used && collect->derived.side_of[meter->index] >= 0)
@@ -209,11 +213,12 @@ static void take_text(struct collect *collect, struct meter *meter, const struct
         const struct point *point = &message->plan->points[request->first_point + i];
         char text[TEXT_SIZE];
         if (point->quantity != Q_SERIAL_NUMBER ||
-            decode_text(point, message->registers, request->address, text) != DECODE_OK || strcmp(text, meter->serial) == 0)
+            decode_text(point, message->registers, request->address, text) != DECODE_OK ||
+            strcmp(text, meter->serial) == 0)
             continue;
         if (meter->serial[0])
-            collect_event(collect, "serial", meter->config->number, NULL, "serial number is now '%s', was '%s'", text,
-                          meter->serial);
+            collect_event(collect, "serial", meter->config->number, NULL,
+                          "serial number is now '%s', was '%s'", text, meter->serial);
         memcpy(meter->serial, text, sizeof meter->serial);
     }
 }
@@ -238,9 +243,10 @@ static void take_meter_state(struct collect *collect, struct meter *meter, const
     if (lost == meter->lost)
         return;
     meter->lost = lost;
-    log_write(lost ? LOG_WARN : LOG_NOTE, "meter %d '%s' %s%s%s", (int)meter->config->number, meter->config->name,
-              lost ? "is lost" : "answers", lost ? ": " : "", lost ? message->text : "");
-    collect_event(collect, lost ? "meter_lost" : "meter_back", meter->config->number, NULL, "%s", lost ? message->text : "");
+    log_write(lost ? LOG_WARN : LOG_NOTE, "meter %d '%s' %s%s%s", (int)meter->config->number,
+              meter->config->name, lost ? "is lost" : "answers", lost ? ": " : "", lost ? message->text : "");
+    collect_event(collect, lost ? "meter_lost" : "meter_back", meter->config->number, NULL, "%s",
+                  lost ? message->text : "");
 }
 
 static void take_bus_state(struct collect *collect, const struct message *message)
@@ -248,8 +254,8 @@ static void take_bus_state(struct collect *collect, const struct message *messag
     const char *name = collect->config->buses[message->bus].name;
     bool down = message->result != 0;
     collect->bus_down[message->bus] = down;
-    log_write(down ? LOG_WARN : LOG_NOTE, "bus '%s' is %s%s%s", name, down ? "down" : "up", message->text[0] ? ": " : "",
-              message->text);
+    log_write(down ? LOG_WARN : LOG_NOTE, "bus '%s' is %s%s%s", name, down ? "down" : "up",
+              message->text[0] ? ": " : "", message->text);
     collect_event(collect, down ? "bus_down" : "bus_up", 0, name, "%s", message->text);
 }
 
@@ -306,7 +312,8 @@ void collect_finish(struct collect *collect)
 /* Trying again does not help where the file is not ours or must not be touched. */
 static bool is_fatal(int result)
 {
-    return result == STORE_NEWER || result == STORE_ALIEN || result == STORE_READONLY || result == STORE_MISSING;
+    return result == STORE_NEWER || result == STORE_ALIEN || result == STORE_READONLY ||
+           result == STORE_MISSING;
 }
 
 static int take_up(struct collect *collect)
@@ -322,7 +329,8 @@ static int take_up(struct collect *collect)
     if (result == STORE_OK)
         result = derived_resume(collect);
     if (result != STORE_OK)
-        log_write(LOG_ERROR, "cannot take up the record '%s': %s", collect->setup.database, store_why(collect->store));
+        log_write(LOG_ERROR, "cannot take up the record '%s': %s", collect->setup.database,
+                  store_why(collect->store));
     return result;
 }
 

@@ -14,13 +14,13 @@
 struct collect;
 
 struct collect_setup {
-    const struct config *config;   /* outlives the collector, or its next collect_reload() */
-    uint32_t generation;           /* of this configuration: answers to older ones are dropped */
-    const char *database;          /* path of the record */
-    const char *boot;              /* id of this boot, at most 36 characters */
+    const struct config *config; /* outlives the collector, or its next collect_reload() */
+    uint32_t generation;         /* of this configuration: answers to older ones are dropped */
+    const char *database;        /* path of the record */
+    const char *boot;            /* id of this boot, at most 36 characters */
     struct inbox *inbox;
     struct clock clock;
-    const char *latest;            /* path of the file for `now`; NULL: none */
+    const char *latest; /* path of the file for `now`; NULL: none */
     /* Called when boot time gets a date or another one; NULL: nobody. */
     void (*on_grid)(void *self, int64_t offset_us);
     void *self;

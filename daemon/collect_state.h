@@ -18,15 +18,15 @@ enum {
 };
 
 struct waiting_row {
-    uint8_t which;        /* series */
-    int16_t meter;        /* index; -1: the derived meter */
+    uint8_t which; /* series */
+    int16_t meter; /* index; -1: the derived meter */
     struct store_row row;
 };
 
 struct waiting_event {
     int64_t boot_ms;
     const char *kind;
-    int32_t meter;        /* number, 0: none */
+    int32_t meter; /* number, 0: none */
     char bus[CONFIG_NAME_SIZE];
     int64_t count;
     char text[160];
@@ -35,15 +35,15 @@ struct waiting_event {
 /* What waits for the next commit. */
 struct outbox {
     int32_t row_count, ended_count, event_count, held_count;
-    int64_t newest_end_s;       /* end of the newest row */
+    int64_t newest_end_s; /* end of the newest row */
     int64_t events_dropped;
     struct waiting_row rows[OUTBOX_ROWS];
     struct store_run ended[OUTBOX_ENDED];
     struct waiting_event events[OUTBOX_EVENTS];
     struct store_held held[OUTBOX_HELD];
-    bool clock;                 /* a clock row */
+    bool clock; /* a clock row */
     int64_t clock_from_ms;
-    bool drop_held;             /* held rows of `drop_boot` up to drop_ms are rows now */
+    bool drop_held; /* held rows of `drop_boot` up to drop_ms are rows now */
     int64_t drop_ms;
     char drop_boot[BOOT_ID_SIZE];
 };
@@ -59,10 +59,10 @@ struct derived {
     struct net net;
     int32_t side_of[CONFIG_MAX_METERS]; /* index in net, or -1 */
     /* From here on: put back when a commit fails. */
-    bool behind;                /* rows must be netted from stored rows */
-    struct store_run runs[2];   /* import, export */
-    int64_t account[2];         /* at the frontier */
-    int64_t frontier_s;         /* end of the newest derived row, stored or waiting; 0 none */
+    bool behind;              /* rows must be netted from stored rows */
+    struct store_run runs[2]; /* import, export */
+    int64_t account[2];       /* at the frontier */
+    int64_t frontier_s;       /* end of the newest derived row, stored or waiting; 0 none */
     int64_t next_midnight_s;
     int32_t consumption[NET_MAX_METERS], production[NET_MAX_METERS];
     bool by_export[NET_MAX_METERS];
@@ -77,33 +77,34 @@ struct collect {
     struct store *store;
     struct date date;
     struct instant now;
-    int64_t setting;            /* row id of the configuration in force */
-    int64_t newest_s;           /* end of the newest row in the record */
-    int64_t started_s;          /* the same at start */
-    int64_t row_due_ms;         /* boot time at which the newest waiting interval is written even if meters are late */
-    int64_t last_interval_s;    /* of the setting before this one */
-    bool in_doubt;              /* a commit's sync failed: it may be in the record or not */
-    struct outbox_mark doubt;   /* what of the outbox that commit held */
-    int64_t committed_end_s;    /* end of the newest row of the last commit */
-    int64_t retry_ms;           /* boot time before which no commit is tried again; 0 none */
-    bool failing;               /* the last commit failed, and was reported */
-    bool clock_flag;            /* the next readings are flagged */
+    int64_t setting;   /* row id of the configuration in force */
+    int64_t newest_s;  /* end of the newest row in the record */
+    int64_t started_s; /* the same at start */
+    int64_t
+        row_due_ms; /* boot time at which the newest waiting interval is written even if meters are late */
+    int64_t last_interval_s;  /* of the setting before this one */
+    bool in_doubt;            /* a commit's sync failed: it may be in the record or not */
+    struct outbox_mark doubt; /* what of the outbox that commit held */
+    int64_t committed_end_s;  /* end of the newest row of the last commit */
+    int64_t retry_ms;         /* boot time before which no commit is tried again; 0 none */
+    bool failing;             /* the last commit failed, and was reported */
+    bool clock_flag;          /* the next readings are flagged */
     bool gap_flag;
     struct derived derived;
     struct outbox outbox;
     struct meter meters[CONFIG_MAX_METERS];
-    int64_t latest_ms;          /* boot time of the last `latest` */
+    int64_t latest_ms; /* boot time of the last `latest` */
     bool bus_down[CONFIG_MAX_BUSES];
     struct message message;
 };
 
 /* collect.c */
 int64_t collect_boot_ms(const struct collect *collect);
-void collect_event(struct collect *collect, const char *kind, int32_t meter, const char *bus, const char *format, ...)
-    __attribute__((format(printf, 5, 6)));
+void collect_event(struct collect *collect, const char *kind, int32_t meter, const char *bus,
+                   const char *format, ...) __attribute__((format(printf, 5, 6)));
 /* Feeds one dated point of a series to its book and takes what rows it gives. */
-void collect_date_point(struct collect *collect, struct meter *meter, int which, int64_t utc_ms, const int64_t account[],
-                        bool gap, uint16_t flags);
+void collect_date_point(struct collect *collect, struct meter *meter, int which, int64_t utc_ms,
+                        const int64_t account[], bool gap, uint16_t flags);
 /* Dates runs that begin at this point; before it is fed to the book. */
 void collect_date_runs(struct meter *meter, int which, int64_t utc_ms, const int64_t account[]);
 /* A row or a held reading waits: how long it may. */

@@ -6,9 +6,9 @@
 #include "collect_state.h"
 #include "log.h"
 
-#define RETRY_MS 60000 /* after a full or failing disk */
+#define RETRY_MS      60000 /* after a full or failing disk */
 #define RETRY_BUSY_MS 1000
-#define EVENTS_MS 300000 /* events alone wait this long */
+#define EVENTS_MS     300000 /* events alone wait this long */
 
 static int put_rows(struct collect *collect)
 {
@@ -70,11 +70,14 @@ static int close_days(struct collect *collect, struct meter *meter)
         series->closed_s = series->midnight_s;
         if (series->check.count == 0)
             continue;
-        while (result == STORE_OK && series->closed_s != 0 && series->closed_s * 1000 <= series->book.frontier_ms) {
+        while (result == STORE_OK && series->closed_s != 0 &&
+               series->closed_s * 1000 <= series->book.frontier_ms) {
             int64_t day = civil_day_of(collect->civil, series->closed_s - 1);
-            result = store_close_day(collect->store, meter->config->number, day, civil_day_start(collect->civil, day),
-                                     series->closed_s, collect->config->site.interval_s);
-            series->closed_s = civil_day_start(collect->civil, civil_day_of(collect->civil, series->closed_s) + 1);
+            result = store_close_day(collect->store, meter->config->number, day,
+                                     civil_day_start(collect->civil, day), series->closed_s,
+                                     collect->config->site.interval_s);
+            series->closed_s =
+                civil_day_start(collect->civil, civil_day_of(collect->civil, series->closed_s) + 1);
             closed = true;
         }
         if (closed && result == STORE_OK)
@@ -90,12 +93,12 @@ static int put_events(struct collect *collect)
     for (int32_t i = 0; i < outbox->event_count && result == STORE_OK; i++) {
         const struct waiting_event *event = &outbox->events[i];
         int64_t at_ms = collect->date.trusted ? date_utc_ms(&collect->date, event->boot_ms) : STORE_NULL;
-        result = store_add_event(collect->store, at_ms, collect->boot, event->boot_ms, event->kind, event->meter,
-                                 event->bus[0] ? event->bus : NULL, event->count, event->text);
+        result = store_add_event(collect->store, at_ms, collect->boot, event->boot_ms, event->kind,
+                                 event->meter, event->bus[0] ? event->bus : NULL, event->count, event->text);
     }
     if (result == STORE_OK && outbox->events_dropped > 0)
-        result = store_add_event(collect->store, STORE_NULL, collect->boot, collect_boot_ms(collect), "events_dropped", 0,
-                                 NULL, outbox->events_dropped, "too many at once");
+        result = store_add_event(collect->store, STORE_NULL, collect->boot, collect_boot_ms(collect),
+                                 "events_dropped", 0, NULL, outbox->events_dropped, "too many at once");
     return result;
 }
 
@@ -104,8 +107,8 @@ static int put_clock(struct collect *collect)
     struct outbox *outbox = &collect->outbox;
     int result = STORE_OK;
     if (outbox->clock) {
-        result = store_add_clock(collect->store, collect->boot, outbox->clock_from_ms, collect->date.offset_ms,
-                                 collect->date.source, 0);
+        result = store_add_clock(collect->store, collect->boot, outbox->clock_from_ms,
+                                 collect->date.offset_ms, collect->date.source, 0);
         if (result == STORE_OK)
             result = store_date_boot(collect->store, collect->boot, collect->date.offset_ms);
     }
@@ -136,7 +139,8 @@ static int put_all(struct collect *collect)
 
 static struct outbox_mark mark(const struct outbox *outbox)
 {
-    return (struct outbox_mark){ outbox->row_count, outbox->ended_count, outbox->event_count, outbox->held_count };
+    return (struct outbox_mark){ outbox->row_count, outbox->ended_count, outbox->event_count,
+                                 outbox->held_count };
 }
 
 static void drop_first(void *list, size_t size, int32_t *count, int32_t drop)

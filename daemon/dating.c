@@ -35,7 +35,8 @@ static void move_held(struct counter_state *state, int64_t account)
 }
 
 /* What one meter held at one instant: `count` rows, one per counter. */
-static void put_point(struct collect *collect, const struct store_held *held, int32_t count, int64_t offset_ms)
+static void put_point(struct collect *collect, const struct store_held *held, int32_t count,
+                      int64_t offset_ms)
 {
     struct meter *meter = meter_of(collect, held->meter);
     for (int which = 0; meter && which < SERIES_COUNT; which++) {
@@ -61,7 +62,8 @@ static void put_point(struct collect *collect, const struct store_held *held, in
     }
 }
 
-static void each_counter(struct collect *collect, void (*visit)(struct series *, int32_t, struct counter_state *))
+static void each_counter(struct collect *collect,
+                         void (*visit)(struct series *, int32_t, struct counter_state *))
 {
     for (int32_t m = 0; m < collect->config->meter_count; m++)
         for (int which = 0; which < SERIES_COUNT; which++) {
@@ -109,7 +111,8 @@ static void date_held(struct collect *collect, const char *boot, int64_t offset_
             while (whole > 1 && held[whole - 1].ms == held[count - 1].ms && held[0].ms != held[count - 1].ms)
                 whole--;
         for (int32_t first = 0, next; first < whole; first = next) {
-            for (next = first + 1; next < whole && held[next].ms == held[first].ms && held[next].meter == held[first].meter;)
+            for (next = first + 1;
+                 next < whole && held[next].ms == held[first].ms && held[next].meter == held[first].meter;)
                 next++;
             put_point(collect, &held[first], next - first, offset_ms);
         }
@@ -160,8 +163,10 @@ void dating_turn(struct collect *collect)
         stepped(collect);
         break;
     case DATE_REFUSED:
-        log_write(LOG_WARN, "the clock is not believed (%+lld ms): readings keep their boot time until a clock is trusted",
-                  (long long)collect->date.step_ms);
+        log_write(
+            LOG_WARN,
+            "the clock is not believed (%+lld ms): readings keep their boot time until a clock is trusted",
+            (long long)collect->date.step_ms);
         collect_event(collect, "clock", 0, NULL, "not believed: %+lld ms", (long long)collect->date.step_ms);
         break;
     case DATE_SAME:
@@ -221,7 +226,8 @@ void dating_hold(struct collect *collect, struct meter *meter, int which, const 
     if (accounted->gap && series->holding)
         series->hold_unobserved = true;
     /* The first reading is held too: it is where the account sets out. */
-    if ((!series->holding || slice != series->hold_slice) && outbox->held_count + series->check.count <= OUTBOX_HELD)
+    if ((!series->holding || slice != series->hold_slice) &&
+        outbox->held_count + series->check.count <= OUTBOX_HELD)
         put_held(collect, meter, which, accounted->boot_ms);
     series->holding = true;
     series->hold_slice = slice;

@@ -57,7 +57,8 @@ static int64_t doubt(const struct collect *collect)
     const struct config *config = collect->config;
     int64_t poll_s = (config->site.poll_period_ms + 999) / 1000, average_s = 0, sampled = 0, averaged = 0;
     for (int32_t i = 0; i < config->meter_count; i++)
-        if (collect->derived.side_of[i] >= 0 && config->maps[config->meters[i].map].power_average_s > average_s)
+        if (collect->derived.side_of[i] >= 0 &&
+            config->maps[config->meters[i].map].power_average_s > average_s)
             average_s = config->maps[config->meters[i].map].power_average_s;
     for (size_t i = sizeof doubts / sizeof doubts[0]; i-- > 0;) {
         sampled = poll_s <= doubts[i].up_to_s ? doubts[i].sampled : sampled;
@@ -74,7 +75,8 @@ int derived_resume(struct collect *collect)
         int result = store_read_run(collect->store, METER_DERIVED, c, collect->last_interval_s, &run);
         if (result < 0)
             return result;
-        derived->runs[c] = (struct store_run){ .meter = METER_DERIVED, .counter = c, .step = 1, .began = "derived" };
+        derived->runs[c] =
+            (struct store_run){ .meter = METER_DERIVED, .counter = c, .step = 1, .began = "derived" };
         if (result == 0)
             continue;
         derived->runs[c].id = run.id;
@@ -131,8 +133,8 @@ void derived_crossed(struct collect *collect, const struct meter *meter, const s
     int32_t i = position(meter);
     if (!derived->used || i < 0 || derived->side_of[meter->index] < 0)
         return;
-    bool complete = net_cross(&derived->net, derived->side_of[meter->index], meter->series[SERIES_ACTIVE].book.frontier_ms,
-                              row->account[i], &netted);
+    bool complete = net_cross(&derived->net, derived->side_of[meter->index],
+                              meter->series[SERIES_ACTIVE].book.frontier_ms, row->account[i], &netted);
     if (!derived->net.live)
         derived->behind = true;
     /* Rows before a live one that were not netted live come from the record first. */
@@ -187,7 +189,8 @@ static int follow(struct collect *collect, int64_t end_s)
                                  derived->next_midnight_s, collect->config->site.interval_s);
         for (int c = 0; c <= Q_ACTIVE_EXPORT && result == STORE_OK; c++)
             result = store_move_anchor(collect->store, derived->runs[c].id, end_s, derived->account[c]);
-        derived->next_midnight_s = civil_day_start(collect->civil, civil_day_of(collect->civil, derived->next_midnight_s) + 1);
+        derived->next_midnight_s =
+            civil_day_start(collect->civil, civil_day_of(collect->civil, derived->next_midnight_s) + 1);
     }
     return result;
 }

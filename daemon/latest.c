@@ -40,12 +40,16 @@ static void add_meter(struct page *page, const struct collect *collect, const st
 {
     const struct series *series = &meter->series[SERIES_ACTIVE];
     int64_t now_s = (collect_boot_ms(collect) + offset(collect)) / 1000;
-    add(page, "%d %s", (int)meter->config->number, meter->lost ? "lost" : meter->read_ms < 0 ? "waiting" : "ok");
+    add(page, "%d %s", (int)meter->config->number,
+        meter->lost          ? "lost"
+        : meter->read_ms < 0 ? "waiting"
+                             : "ok");
     add_number(page, meter->read_ms < 0 ? STORE_NULL : meter->read_ms + offset(collect));
     add_number(page, meter->power);
     add_number(page, meter->voltage);
     for (int c = 0; c <= Q_ACTIVE_EXPORT; c++)
-        add_number(page, series->mask & 1U << c && meter->counters[c].open ? meter->counters[c].account.value : STORE_NULL);
+        add_number(page, series->mask & 1U << c && meter->counters[c].open ? meter->counters[c].account.value
+                                                                           : STORE_NULL);
     for (int c = 0; c <= Q_ACTIVE_EXPORT; c++) {
         int32_t i = series_position(series, c);
         bool known = i >= 0 && series->book.open && collect->date.trusted;
@@ -61,12 +65,13 @@ void latest_write(struct collect *collect)
     struct page page = { .length = 0 };
     char temporary[CONFIG_PATH_SIZE + 16];
     collect->latest_ms = collect_boot_ms(collect);
-    add(&page, "meterbook-latest 1 %s %lld %d\n", collect->boot, (long long)(collect_boot_ms(collect) + offset(collect)),
-        collect->now.synchronised);
+    add(&page, "meterbook-latest 1 %s %lld %d\n", collect->boot,
+        (long long)(collect_boot_ms(collect) + offset(collect)), collect->now.synchronised);
     for (int32_t i = 0; i < collect->config->meter_count; i++)
         add_meter(&page, collect, &collect->meters[i]);
     for (int32_t i = 0; i < collect->config->bus_count; i++)
-        add(&page, "bus %d %s %s\n", (int)i, collect->bus_down[i] ? "down" : "up", collect->config->buses[i].name);
+        add(&page, "bus %d %s %s\n", (int)i, collect->bus_down[i] ? "down" : "up",
+            collect->config->buses[i].name);
     snprintf(temporary, sizeof temporary, "%s.new", collect->setup.latest);
     int fd = open(temporary, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0640);
     if (fd < 0)

@@ -20,17 +20,16 @@
 enum { EXIT_OK = 0, EXIT_FAILED = 1, EXIT_USAGE = 2, EXIT_CONFIG = 78 };
 
 #define DEFAULT_CONFIG "/etc/meterbook/meterbook.conf"
-#define SQLITE_MEMORY (8 * 1024 * 1024)
-#define TICK_MS 5000
+#define SQLITE_MEMORY  (8 * 1024 * 1024)
+#define TICK_MS        5000
 
-static const char usage[] =
-    "usage: meterbookd [-hnqvV] [-c FILE]\n"
-    "  -c FILE  configuration (default " DEFAULT_CONFIG ")\n"
-    "  -n       check the configuration, print the plan, and leave\n"
-    "  -q       log warnings and errors only\n"
-    "  -v       log more\n"
-    "  -V       print the version\n"
-    "Reads energy meters and keeps their account. It never writes to a meter.\n";
+static const char usage[] = "usage: meterbookd [-hnqvV] [-c FILE]\n"
+                            "  -c FILE  configuration (default " DEFAULT_CONFIG ")\n"
+                            "  -n       check the configuration, print the plan, and leave\n"
+                            "  -q       log warnings and errors only\n"
+                            "  -v       log more\n"
+                            "  -V       print the version\n"
+                            "Reads energy meters and keeps their account. It never writes to a meter.\n";
 
 static void say_problem(void *self, bool error, const char *line)
 {
@@ -123,8 +122,8 @@ static int run(const char *path)
         config_free(config);
         return fatal ? EXIT_CONFIG : EXIT_FAILED;
     }
-    log_write(LOG_NOTE, "meterbookd " METERBOOK_VERSION ": site '%s', %d meters on %d buses", config->site.name,
-              (int)config->meter_count, (int)config->bus_count);
+    log_write(LOG_NOTE, "meterbookd " METERBOOK_VERSION ": site '%s', %d meters on %d buses",
+              config->site.name, (int)config->meter_count, (int)config->bus_count);
     notify_send("READY=1");
     return supervise(path, service, signals);
 }

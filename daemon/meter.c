@@ -9,7 +9,8 @@
 
 static const uint32_t series_mask[SERIES_COUNT] = {
     [SERIES_ACTIVE] = 1U << Q_ACTIVE_IMPORT | 1U << Q_ACTIVE_EXPORT,
-    [SERIES_OTHER] = 1U << Q_REACTIVE_IMPORT | 1U << Q_REACTIVE_EXPORT | 1U << Q_APPARENT_IMPORT | 1U << Q_APPARENT_EXPORT,
+    [SERIES_OTHER] =
+        1U << Q_REACTIVE_IMPORT | 1U << Q_REACTIVE_EXPORT | 1U << Q_APPARENT_IMPORT | 1U << Q_APPARENT_EXPORT,
 };
 
 /* Readings further apart than three poll periods, at least 10 s, leave a gap. */
@@ -42,7 +43,8 @@ static void clear_samples(struct samples *samples, int64_t start_ms)
     *samples = (struct samples){ .start_ms = start_ms, .power_min = INT64_MAX, .power_max = INT64_MIN };
 }
 
-void meter_init(struct meter *meter, const struct config_meter *config, int32_t index, const struct config_site *site)
+void meter_init(struct meter *meter, const struct config_meter *config, int32_t index,
+                const struct config_site *site)
 {
     memset(meter, 0, sizeof *meter);
     meter->config = config;
@@ -96,9 +98,10 @@ _Static_assert(Q_APPARENT_POWER < Q_VOLTAGE_L1 && Q_VOLTAGE_L3 < Q_CURRENT_L1 &&
 static bool scale(const struct config_meter *config, int quantity, int64_t value, int64_t *out)
 {
     enum factor_kind kind = factor_kind(quantity);
-    int64_t up = (kind & FACTOR_CURRENT ? config->ct_primary : 1) * (int64_t)(kind & FACTOR_VOLTAGE ? config->vt_primary : 1);
-    int64_t down =
-        (kind & FACTOR_CURRENT ? config->ct_secondary : 1) * (int64_t)(kind & FACTOR_VOLTAGE ? config->vt_secondary : 1);
+    int64_t up = (kind & FACTOR_CURRENT ? config->ct_primary : 1) *
+                 (int64_t)(kind & FACTOR_VOLTAGE ? config->vt_primary : 1);
+    int64_t down = (kind & FACTOR_CURRENT ? config->ct_secondary : 1) *
+                   (int64_t)(kind & FACTOR_VOLTAGE ? config->vt_secondary : 1);
     if (up == down) {
         *out = value;
         return true;
@@ -112,7 +115,8 @@ static bool take_counter(struct meter *meter, int quantity, const struct decoded
     int to = config->reversed && quantity <= Q_ACTIVE_EXPORT ? 1 - quantity : quantity;
     struct counter_reading *counter = &meter->pending.counter[to];
     struct counter_reading taken = { .raw = decoded->raw };
-    if (!scale(config, quantity, decoded->value, &taken.value) || !scale(config, quantity, decoded->step, &taken.step))
+    if (!scale(config, quantity, decoded->value, &taken.value) ||
+        !scale(config, quantity, decoded->step, &taken.step))
         return false;
     if (!scale(config, quantity, decoded->modulus, &taken.modulus))
         taken.modulus = 0;
@@ -135,8 +139,8 @@ static bool take_momentary(struct meter *meter, int quantity, const struct decod
     return true;
 }
 
-int32_t meter_decode(struct meter *meter, const struct plan *plan, uint16_t request, const uint16_t *registers,
-                     int64_t boot_us)
+int32_t meter_decode(struct meter *meter, const struct plan *plan, uint16_t request,
+                     const uint16_t *registers, int64_t boot_us)
 {
     const struct request *r = &plan->requests[request];
     int32_t refused = 0;
@@ -191,8 +195,8 @@ static int64_t power_of(const struct meter *meter, const struct reading *reading
     int quantity = counter <= Q_ACTIVE_EXPORT ? Q_POWER : Q_REACTIVE_POWER;
     if (counter > Q_REACTIVE_EXPORT)
         return 0;
-    if (quantity == Q_POWER && meter->config->phases_apart && reading->has[Q_POWER_L1] && reading->has[Q_POWER_L2] &&
-        reading->has[Q_POWER_L3])
+    if (quantity == Q_POWER && meter->config->phases_apart && reading->has[Q_POWER_L1] &&
+        reading->has[Q_POWER_L2] && reading->has[Q_POWER_L3])
         return positive(sign * reading->value[Q_POWER_L1]) + positive(sign * reading->value[Q_POWER_L2]) +
                positive(sign * reading->value[Q_POWER_L3]);
     return reading->has[quantity] ? positive(sign * reading->value[quantity]) : 0;
@@ -220,7 +224,8 @@ static void begin_run(struct meter *meter, int c, const struct reading *reading,
 
 /* The register does not go on from where it stood: the continuous account
  * does, by what a rollover shows or by nothing. */
-static void change_run(struct meter *meter, int c, const struct reading *reading, enum run_end ended, struct accounted *out)
+static void change_run(struct meter *meter, int c, const struct reading *reading, enum run_end ended,
+                       struct accounted *out)
 {
     struct counter_state *state = &meter->counters[c];
     const struct counter_reading *now = &reading->counter[c];
@@ -305,7 +310,8 @@ static int64_t mean(const struct samples *samples, int q)
     return divide(samples->sum[q], samples->count[q]);
 }
 
-void samples_power(const struct samples *samples, int64_t *power, int64_t *low, int64_t *high, int64_t *voltage)
+void samples_power(const struct samples *samples, int64_t *power, int64_t *low, int64_t *high,
+                   int64_t *voltage)
 {
     bool any = samples->count[Q_POWER] > 0;
     *power = any ? divide(mean(samples, Q_POWER), 1000) : STORE_NULL;

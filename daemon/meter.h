@@ -20,73 +20,74 @@ enum { SERIES_ACTIVE, SERIES_OTHER, SERIES_COUNT };
 
 struct counter_state {
     struct account account;
-    int64_t offset;        /* continuous account = account + offset, over register runs */
-    struct store_run run;  /* the open run; id 0 until stored */
-    bool open;             /* `run` and `account` are valid */
-    int64_t new_id;        /* of the run, in the commit that is under way */
-    uint64_t raw;          /* of the last reading */
-    int64_t today;         /* rows since local midnight, mWh */
-    bool held_valid;       /* while held readings are being dated: */
+    int64_t offset;       /* continuous account = account + offset, over register runs */
+    struct store_run run; /* the open run; id 0 until stored */
+    bool open;            /* `run` and `account` are valid */
+    int64_t new_id;       /* of the run, in the commit that is under way */
+    uint64_t raw;         /* of the last reading */
+    int64_t today;        /* rows since local midnight, mWh */
+    bool held_valid;      /* while held readings are being dated: */
     int64_t held_account, held_continuous;
 };
 
 struct series {
-    uint32_t mask;         /* bit c: has counter c */
+    uint32_t mask; /* bit c: has counter c */
     struct check check;
     struct book book;
-    bool heard;            /* last_ms is valid */
-    int64_t midnight_s;    /* end of the civil day whose rows are being stored; 0 unknown */
-    int64_t closed_s;      /* the same after the commit that is under way */
-    int64_t last_ms;       /* boot time of the last accounted reading */
-    int64_t last_power[2]; /* import, export: at that reading, mW */
+    bool heard;                    /* last_ms is valid */
+    int64_t midnight_s;            /* end of the civil day whose rows are being stored; 0 unknown */
+    int64_t closed_s;              /* the same after the commit that is under way */
+    int64_t last_ms;               /* boot time of the last accounted reading */
+    int64_t last_power[2];         /* import, export: at that reading, mW */
     bool holding, hold_unobserved; /* while the clock is not trusted */
-    int64_t hold_slice;    /* boot time / interval of the last reading held */
+    int64_t hold_slice;            /* boot time / interval of the last reading held */
 };
 
 /* Sums over the readings of one interval. */
 struct samples {
-    int64_t start_ms;      /* of the interval (or of the boot-time slice while undated) */
-    int64_t power_min, power_max;        /* mW */
+    int64_t start_ms;             /* of the interval (or of the boot-time slice while undated) */
+    int64_t power_min, power_max; /* mW */
     int32_t count[QUANTITY_COUNT];
-    int64_t sum[QUANTITY_COUNT];         /* voltages: of squares, in (10 mV)^2 */
+    int64_t sum[QUANTITY_COUNT]; /* voltages: of squares, in (10 mV)^2 */
 };
 
 struct meter {
     const struct config_meter *config;
     int32_t index;
-    const struct plan *plan;  /* last one that an answer came with */
+    const struct plan *plan; /* last one that an answer came with */
     struct series series[SERIES_COUNT];
     struct counter_state counters[COUNTER_COUNT];
     struct samples samples;
-    struct reading pending;   /* being put together from the answers of this cycle */
+    struct reading pending; /* being put together from the answers of this cycle */
     bool pending_stamped;
-    int64_t factor;           /* row id of the factor in force */
-    char serial[TEXT_SIZE];   /* last read from the meter */
+    int64_t factor;         /* row id of the factor in force */
+    char serial[TEXT_SIZE]; /* last read from the meter */
     bool lost;
-    int64_t read_ms;          /* boot time of the last complete reading, -1 without */
-    int64_t power, voltage;   /* of it: mW, mV; STORE_NULL unknown */
-    int64_t today_end_s;      /* end of the civil day that `today` counts */
+    int64_t read_ms;        /* boot time of the last complete reading, -1 without */
+    int64_t power, voltage; /* of it: mW, mV; STORE_NULL unknown */
+    int64_t today_end_s;    /* end of the civil day that `today` counts */
 };
 
 /* What meter_account() tells its caller, one call per accounted reading. */
 struct accounted {
     int64_t boot_ms;
-    bool gap;                              /* not watched since the last one */
-    uint16_t flags;                        /* for the row */
+    bool gap;                                     /* not watched since the last one */
+    uint16_t flags;                               /* for the row */
     int64_t account[SERIES_COUNT][BOOK_COUNTERS]; /* continuous */
     int32_t ended_count;
     struct store_run ended[COUNTER_COUNT]; /* runs that this reading ended */
 };
 
-void meter_init(struct meter *meter, const struct config_meter *config, int32_t index, const struct config_site *site);
+void meter_init(struct meter *meter, const struct config_meter *config, int32_t index,
+                const struct config_site *site);
 
 /* Takes the counters that a plan reads. Books that are not open yet get their size. */
 void meter_set_plan(struct meter *meter, const struct plan *plan, const struct config_site *site);
 
 /* Decodes one request's registers into the pending reading and applies the
  * meter's factors. Returns how many values were out of range. */
-int32_t meter_decode(struct meter *meter, const struct plan *plan, uint16_t request, const uint16_t *registers,
-                     int64_t boot_us);
+int32_t meter_decode(struct meter *meter, const struct plan *plan, uint16_t request,
+                     const uint16_t *registers, int64_t boot_us);
 
 /* Does the reading have all counters of the series? */
 bool series_complete(const struct series *series, const struct reading *reading);
@@ -106,6 +107,7 @@ void meter_sample(struct meter *meter, const struct reading *reading, int64_t st
 void meter_row(struct meter *meter, int which, const struct book_row *from, struct store_row *row);
 
 /* Mean power etc. of the samples, W and 0.01 V; STORE_NULL without. */
-void samples_power(const struct samples *samples, int64_t *power, int64_t *low, int64_t *high, int64_t *voltage);
+void samples_power(const struct samples *samples, int64_t *power, int64_t *low, int64_t *high,
+                   int64_t *voltage);
 
 #endif

@@ -8,7 +8,8 @@
 int resume_settings(struct collect *collect)
 {
     struct store *store = collect->store;
-    int64_t from_ms = collect->date.trusted ? date_utc_ms(&collect->date, collect_boot_ms(collect)) : STORE_NULL;
+    int64_t from_ms =
+        collect->date.trusted ? date_utc_ms(&collect->date, collect_boot_ms(collect)) : STORE_NULL;
     int result = store_last_interval(store, &collect->last_interval_s);
     if (collect->last_interval_s == 0)
         collect->last_interval_s = collect->config->site.interval_s;
@@ -21,7 +22,8 @@ int resume_settings(struct collect *collect)
         result = store_put_setting(store, collect->config, collect->boot, collect_boot_ms(collect), from_ms,
                                    &collect->setting);
     for (int32_t i = 0; i < collect->config->meter_count && result == STORE_OK; i++)
-        result = store_put_factor(store, collect->meters[i].config, collect->setting, &collect->meters[i].factor);
+        result =
+            store_put_factor(store, collect->meters[i].config, collect->setting, &collect->meters[i].factor);
     if (result == STORE_OK)
         return store_commit(store);
     store_rollback(store);
@@ -39,11 +41,13 @@ static bool same_factor(const struct store_open_run *run, const struct config_me
 static int64_t refactor(int64_t account, const struct store_open_run *run, const struct config_meter *meter)
 {
     int64_t raw = mul_div(account, run->ct_secondary * run->vt_secondary, run->ct_primary * run->vt_primary);
-    return mul_div(raw, (int64_t)meter->ct_primary * meter->vt_primary, (int64_t)meter->ct_secondary * meter->vt_secondary);
+    return mul_div(raw, (int64_t)meter->ct_primary * meter->vt_primary,
+                   (int64_t)meter->ct_secondary * meter->vt_secondary);
 }
 
 /* Other factors: the run ends here and another begins with the same register. */
-static void change_factors(struct collect *collect, struct meter *meter, int c, const struct store_open_run *run)
+static void change_factors(struct collect *collect, struct meter *meter, int c,
+                           const struct store_open_run *run)
 {
     struct counter_state *state = &meter->counters[c];
     struct outbox *outbox = &collect->outbox;
@@ -66,15 +70,16 @@ static void change_factors(struct collect *collect, struct meter *meter, int c, 
                                      .began = "settings" };
     memcpy(state->run.serial, run->serial, sizeof state->run.serial);
     account_resume(&state->account, account, run->step);
-    collect_event(collect, "settings", meter->config->number, NULL, "other factors: a new register run of %s begins",
-                  quantity_info((enum quantity)c)->name);
+    collect_event(collect, "settings", meter->config->number, NULL,
+                  "other factors: a new register run of %s begins", quantity_info((enum quantity)c)->name);
 }
 
 /* The counter whose register fed this one under the run's own direction. */
 static int stored_counter(const struct collect *collect, const struct meter *meter, int c)
 {
     struct store_open_run run;
-    if (c > Q_ACTIVE_EXPORT || store_read_run(collect->store, meter->config->number, c, collect->last_interval_s, &run) != 1)
+    if (c > Q_ACTIVE_EXPORT ||
+        store_read_run(collect->store, meter->config->number, c, collect->last_interval_s, &run) != 1)
         return c;
     return run.reversed != meter->config->reversed ? 1 - c : c;
 }
@@ -92,7 +97,10 @@ static int resume_counter(struct collect *collect, struct meter *meter, int c, s
         change_factors(collect, meter, c, run);
         return 1;
     }
-    state->run = (struct store_run){ .id = run->id, .meter = meter->config->number, .counter = c, .factor = meter->factor,
+    state->run = (struct store_run){ .id = run->id,
+                                     .meter = meter->config->number,
+                                     .counter = c,
+                                     .factor = meter->factor,
                                      .step = run->step };
     memcpy(state->run.serial, run->serial, sizeof state->run.serial);
     account_resume(&state->account, run->account, run->step);
@@ -142,7 +150,9 @@ static int resume_series(struct collect *collect, struct meter *meter, int which
 static int resume_today(struct collect *collect, struct meter *meter)
 {
     const struct book *book = &meter->series[SERIES_ACTIVE].book;
-    int64_t now_s = (collect->date.trusted ? date_utc_ms(&collect->date, collect_boot_ms(collect)) : collect->now.wall_ms) / 1000;
+    int64_t now_s = (collect->date.trusted ? date_utc_ms(&collect->date, collect_boot_ms(collect))
+                                           : collect->now.wall_ms) /
+                    1000;
     int64_t at_s = book->open ? book->frontier_ms / 1000 : now_s;
     int64_t day = civil_day_of(collect->civil, at_s);
     meter->today_end_s = civil_day_start(collect->civil, day + 1);

@@ -17,7 +17,7 @@
 #include "worker.h"
 
 #define STALLED_DISK_US INT64_C(600000000)
-#define STALLED_BUS_US INT64_C(120000000)
+#define STALLED_BUS_US  INT64_C(120000000)
 
 struct service {
     struct config *config;
@@ -62,7 +62,9 @@ static bool take_places(struct service *service, bool *fatal)
     service->lock = boot_lock(path);
     if (service->lock < 0) {
         *fatal = errno != EWOULDBLOCK;
-        log_write(LOG_ERROR, errno == EWOULDBLOCK ? "another daemon writes the record '%s' (%s)" : "cannot lock '%s': %s",
+        log_write(LOG_ERROR,
+                  errno == EWOULDBLOCK ? "another daemon writes the record '%s' (%s)"
+                                       : "cannot lock '%s': %s",
                   errno == EWOULDBLOCK ? config->database : path, strerror(errno));
         return false;
     }

@@ -9,8 +9,8 @@
 
 #include "clock_real.h"
 
-#define TURN_US 1000000
-#define PHASE_US 500000
+#define TURN_US    1000000
+#define PHASE_US   500000
 /* SQLite needs some; the default of 8 MiB is address space that a small board may not have. */
 #define STACK_SIZE (256 * 1024)
 

@@ -58,55 +58,55 @@ struct config_bus {
     int32_t baud;                  /* RTU; RTU over TCP: behind the gateway, 0 = not stated */
     enum parity parity;
     int32_t stop_bits;
-    bool rs485;                 /* ask the kernel for RS-485 mode */
-    bool echo;                  /* the adapter hears itself */
-    bool shared;                /* another master on this bus is accepted */
-    bool close_after_cycle;     /* TCP: for devices that allow one client */
-    int32_t fifo_wait_us;       /* how much later than the wire a UART hands bytes over */
-    int32_t gap_us;             /* least silence before a request; 0 = t3.5 */
-    int32_t response_timeout_ms;/* default 1000 */
-    int32_t listen_ms;          /* RTU: time to listen for another master before the first request */
+    bool rs485;                  /* ask the kernel for RS-485 mode */
+    bool echo;                   /* the adapter hears itself */
+    bool shared;                 /* another master on this bus is accepted */
+    bool close_after_cycle;      /* TCP: for devices that allow one client */
+    int32_t fifo_wait_us;        /* how much later than the wire a UART hands bytes over */
+    int32_t gap_us;              /* least silence before a request; 0 = t3.5 */
+    int32_t response_timeout_ms; /* default 1000 */
+    int32_t listen_ms;           /* RTU: time to listen for another master before the first request */
 };
 
 struct config_meter {
-    int32_t number;               /* 1..999: identity in the record, outlives the name */
-    char name[CONFIG_NAME_SIZE];  /* label, may change */
-    int32_t bus;                  /* index in buses */
-    int32_t unit_id;              /* 1..247; 0..255 over TCP */
-    int32_t map;                  /* index in maps */
+    int32_t number;              /* 1..999: identity in the record, outlives the name */
+    char name[CONFIG_NAME_SIZE]; /* label, may change */
+    int32_t bus;                 /* index in buses */
+    int32_t unit_id;             /* 1..247; 0..255 over TCP */
+    int32_t map;                 /* index in maps */
     enum meter_role role;
-    bool delivers_by_export;      /* production, part, storage, generator: which counter is delivery to the site */
-    bool gross;                   /* production: sold whole, not behind the house meter */
-    bool phases_apart;            /* counts each phase by itself (else netted across phases) */
-    int32_t phases;               /* 1 or 3 */
-    bool reversed;                /* direction: import and export exchanged by the wiring */
-    int64_t rated_w;              /* highest power that can flow, W; for the reading gate */
-    int64_t peak_w;               /* parts and production: Wp */
-    int32_t plane_azimuth;        /* degrees from north, clockwise; -1 unknown */
-    int32_t tilt;                 /* degrees from horizontal; -1 unknown */
-    char accuracy_class[8];       /* "1", "0.5S", "B" ...; "" unknown */
+    bool delivers_by_export; /* production, part, storage, generator: which counter is delivery to the site */
+    bool gross;              /* production: sold whole, not behind the house meter */
+    bool phases_apart;       /* counts each phase by itself (else netted across phases) */
+    int32_t phases;          /* 1 or 3 */
+    bool reversed;           /* direction: import and export exchanged by the wiring */
+    int64_t rated_w;         /* highest power that can flow, W; for the reading gate */
+    int64_t peak_w;          /* parts and production: Wp */
+    int32_t plane_azimuth;   /* degrees from north, clockwise; -1 unknown */
+    int32_t tilt;            /* degrees from horizontal; -1 unknown */
+    char accuracy_class[8];  /* "1", "0.5S", "B" ...; "" unknown */
     int32_t ct_primary, ct_secondary; /* 1/1 without */
     int32_t vt_primary, vt_secondary;
-    int32_t gap_us;               /* a silence of its own before requests; 0 = the bus's */
-    int32_t response_timeout_ms;  /* 0 = the bus's */
-    int32_t max_registers;        /* 0 = the map's */
-    int32_t sunspec_base;         /* for walked maps: -1 = try 40000, 0, 50000 */
-    bool grid_sign_export;        /* a walked meter model counts power > 0 as export */
+    int32_t gap_us;              /* a silence of its own before requests; 0 = the bus's */
+    int32_t response_timeout_ms; /* 0 = the bus's */
+    int32_t max_registers;       /* 0 = the map's */
+    int32_t sunspec_base;        /* for walked maps: -1 = try 40000, 0, 50000 */
+    bool grid_sign_export;       /* a walked meter model counts power > 0 as export */
 };
 
 struct config {
     struct config_site site;
     char database[CONFIG_PATH_SIZE];
-    char runtime[CONFIG_PATH_SIZE];  /* directory: latest, boot id, pause files */
-    char logbook[CONFIG_PATH_SIZE];  /* "" = none */
-    char hash[17];                   /* of all bytes read (file and includes) */
-    char *text;                      /* the file and its includes, as loaded */
+    char runtime[CONFIG_PATH_SIZE]; /* directory: latest, boot id, pause files */
+    char logbook[CONFIG_PATH_SIZE]; /* "" = none */
+    char hash[17];                  /* of all bytes read (file and includes) */
+    char *text;                     /* the file and its includes, as loaded */
     size_t text_size;
     int32_t bus_count, meter_count, map_count;
     struct config_bus buses[CONFIG_MAX_BUSES];
     struct config_meter meters[CONFIG_MAX_METERS];
     struct register_map *maps;
-    char **map_texts;                /* the maps' files as loaded; "" for a walked one */
+    char **map_texts; /* the maps' files as loaded; "" for a walked one */
 };
 
 /* Every problem of a load, in file order, as "file:line: what, what is allowed". */

@@ -43,21 +43,23 @@ enum read_class { READ_POLL, READ_INTERVAL, READ_START, READ_CLASS_COUNT };
 enum { NO_REGISTER = -1 };
 
 struct point {
-    uint8_t quantity;      /* enum quantity */
-    uint8_t function;      /* 3 or 4 */
-    uint8_t type;          /* enum point_type */
-    uint8_t order;         /* enum point_order */
-    uint8_t read_class;    /* enum read_class */
-    uint8_t size;          /* registers */
-    bool negate;           /* the meter's sign is the other way round */
-    bool has_absent;       /* `absent` is the not-implemented code, as raw bits */
-    int8_t exponent;       /* value in the quantity's base unit (Wh, W, V ...) = raw * 10^exponent * multiplier / divisor */
-    int32_t multiplier;    /* 1 unless the map says otherwise */
-    int32_t divisor;       /* 1 unless the map says otherwise; never 0 */
-    int32_t address;       /* raw PDU address, 0..65535 */
+    uint8_t quantity;   /* enum quantity */
+    uint8_t function;   /* 3 or 4 */
+    uint8_t type;       /* enum point_type */
+    uint8_t order;      /* enum point_order */
+    uint8_t read_class; /* enum read_class */
+    uint8_t size;       /* registers */
+    bool negate;        /* the meter's sign is the other way round */
+    bool has_absent;    /* `absent` is the not-implemented code, as raw bits */
+    int8_t exponent;    /* value in the quantity's base unit (Wh, W, V ...) = raw * 10^exponent * multiplier /
+                           divisor */
+    int32_t multiplier; /* 1 unless the map says otherwise */
+    int32_t divisor;    /* 1 unless the map says otherwise; never 0 */
+    int32_t address;    /* raw PDU address, 0..65535 */
     int32_t scale_address; /* register with a further exponent (int16, -10..10), same request; NO_REGISTER */
     uint64_t absent;
-    int64_t modulus;       /* counters: raw value at which it rolls over, 0 = the type's own; plan_make() copies the map's */
+    int64_t modulus; /* counters: raw value at which it rolls over, 0 = the type's own; plan_make() copies the
+                        map's */
 };
 
 /* Registers from..to (inclusive) that the meter answers without a hole: a
@@ -69,11 +71,11 @@ struct readable_range {
 
 struct register_map {
     char name[MAP_NAME_SIZE];
-    char hash[17];          /* of the file's bytes, 16 hex digits; "" for a walked one */
-    bool walk;              /* SunSpec: points are found on the wire, `points` is empty */
-    int32_t max_registers;  /* per request, 1..125 */
-    int32_t power_average_s;/* the power register is itself an average over this time; 0 = momentary */
-    int64_t counter_modulus;/* a counter rolls over at this raw value; 0 = the type's own modulus */
+    char hash[17];           /* of the file's bytes, 16 hex digits; "" for a walked one */
+    bool walk;               /* SunSpec: points are found on the wire, `points` is empty */
+    int32_t max_registers;   /* per request, 1..125 */
+    int32_t power_average_s; /* the power register is itself an average over this time; 0 = momentary */
+    int64_t counter_modulus; /* a counter rolls over at this raw value; 0 = the type's own modulus */
     int32_t point_count;
     int32_t range_count;
     struct point points[MAP_MAX_POINTS];

@@ -20,6 +20,7 @@ enum quantity_kind {
     KIND_TEXT,      /* identity: read at start, compared, never accounted */
 };
 
+/* clang-format off */
 /*    symbol              name                  unit    kind        OBIS */
 #define QUANTITY_TABLE(X)                                                                                              \
     X(ACTIVE_IMPORT,      "active_import",      "kWh",   COUNTER,   "1.8.0")                                           \
@@ -49,12 +50,13 @@ enum quantity_kind {
     X(MODULE_TEMPERATURE, "module_temperature", "degC",  MOMENTARY, "")                                                \
     X(AMBIENT_TEMPERATURE,"ambient_temperature","degC",  MOMENTARY, "")                                                \
     X(SERIAL_NUMBER,      "serial_number",      "",      TEXT,      "0.0.0")
+/* clang-format on */
 
 enum quantity {
 #define X(symbol, name, unit, kind, obis) Q_##symbol,
     QUANTITY_TABLE(X)
 #undef X
-    QUANTITY_COUNT
+        QUANTITY_COUNT
 };
 
 /* Counters come first in the table, so a counter's number is its quantity. */

@@ -18,9 +18,9 @@ struct counter_reading {
 };
 
 struct reading {
-    int64_t boot_ms;                   /* when, in boot time */
-    bool has[QUANTITY_COUNT];          /* which of the following were read */
-    int64_t value[QUANTITY_COUNT];     /* momentary values, thousandths; counters below */
+    int64_t boot_ms;               /* when, in boot time */
+    bool has[QUANTITY_COUNT];      /* which of the following were read */
+    int64_t value[QUANTITY_COUNT]; /* momentary values, thousandths; counters below */
     struct counter_reading counter[COUNTER_COUNT];
 };
 

@@ -31,10 +31,10 @@ enum row_method {
 
 /* interval.how, flags above. */
 enum row_flag {
-    HOW_CLOCK = 16,      /* the clock stepped inside it: kept out of peaks */
-    HOW_BACK_DATED = 32, /* dated after the fact */
-    HOW_RE_DATED = 64,   /* moved by a better clock */
-    HOW_RUN_CHANGE = 128,/* a register run ended in it: some energy is unknown */
+    HOW_CLOCK = 16,         /* the clock stepped inside it: kept out of peaks */
+    HOW_BACK_DATED = 32,    /* dated after the fact */
+    HOW_RE_DATED = 64,      /* moved by a better clock */
+    HOW_RUN_CHANGE = 128,   /* a register run ended in it: some energy is unknown */
     HOW_POWER_FAILED = 256, /* the collector was off inside it: never an end point of an interpolation */
     HOW_CORRECTED = 512,
 };

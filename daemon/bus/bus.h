@@ -28,10 +28,10 @@ enum action_kind {
 
 struct action {
     enum action_kind kind;
-    int64_t at_us;         /* WAIT, ASK: boot time */
+    int64_t at_us; /* WAIT, ASK: boot time */
     int64_t for_us, silence_us;
     int64_t timeout_us;
-    int32_t meter;         /* index in the configuration */
+    int32_t meter; /* index in the configuration */
     int32_t unit_id;
     struct request request;
 };

@@ -11,20 +11,22 @@
 #include "plan.h"
 
 enum message_kind {
-    MESSAGE_ANSWER,     /* registers of one request */
-    MESSAGE_CYCLE_END,  /* all requests of this cycle to this meter have been tried; `result` is 0 when all answered */
-    MESSAGE_METER_STATE,/* result: 0 = answers again, else why it is lost; `text` says more of a failed SunSpec walk */
-    MESSAGE_BUS_STATE,  /* result: 0 = up, else why it is down; `text` says more */
+    MESSAGE_ANSWER,      /* registers of one request */
+    MESSAGE_CYCLE_END,   /* all requests of this cycle to this meter have been tried; `result` is 0 when all
+                            answered */
+    MESSAGE_METER_STATE, /* result: 0 = answers again, else why it is lost; `text` says more of a failed
+                            SunSpec walk */
+    MESSAGE_BUS_STATE,   /* result: 0 = up, else why it is down; `text` says more */
 };
 
 struct message {
     uint8_t kind;
-    int8_t result;         /* enum wire_result */
+    int8_t result; /* enum wire_result */
     uint8_t exception;
-    int16_t bus, meter;    /* indices in the configuration; meter -1 for a bus message */
-    uint16_t request;      /* index in plan->requests */
-    uint32_t generation;   /* of the configuration that the bus was started with */
-    int64_t boot_us;       /* answer: middle between request sent and reply received */
+    int16_t bus, meter;  /* indices in the configuration; meter -1 for a bus message */
+    uint16_t request;    /* index in plan->requests */
+    uint32_t generation; /* of the configuration that the bus was started with */
+    int64_t boot_us;     /* answer: middle between request sent and reply received */
     const struct plan *plan;
     union {
         struct {

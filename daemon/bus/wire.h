@@ -25,9 +25,9 @@ enum wire_result {
 struct wire_reply {
     uint16_t registers[MAP_MAX_REGISTERS];
     uint16_t count;
-    uint8_t exception;    /* raw exception code with WIRE_EXCEPTION */
-    int64_t sent_us;      /* boot time: the request's last byte left (computed on a serial line) */
-    int64_t received_us;  /* boot time: the reply's last byte arrived */
+    uint8_t exception;   /* raw exception code with WIRE_EXCEPTION */
+    int64_t sent_us;     /* boot time: the request's last byte left (computed on a serial line) */
+    int64_t received_us; /* boot time: the reply's last byte arrived */
 };
 
 struct wire_ops {

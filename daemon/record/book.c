@@ -113,7 +113,8 @@ void book_flag(struct book *book, uint16_t flags)
 
 static int64_t account_at(const struct book *book, int32_t i, int64_t at_ms)
 {
-    return book->from[i] + mul_div(book->to[i] - book->from[i], at_ms - book->from_ms, book->to_ms - book->from_ms);
+    return book->from[i] +
+           mul_div(book->to[i] - book->from[i], at_ms - book->from_ms, book->to_ms - book->from_ms);
 }
 
 /* The part of a gap that lies in the row that ends at `end`. */

@@ -22,19 +22,19 @@ struct book_row {
     int64_t account[BOOK_COUNTERS]; /* continuous account at the row's end */
     int64_t estimated;              /* mWh placed by filling, all counters */
     int64_t unobserved_ms;
-    uint16_t how;                   /* enum row_method | enum row_flag */
+    uint16_t how; /* enum row_method | enum row_flag */
 };
 
 struct book {
-    int32_t count;                     /* counters in use, 0 .. BOOK_COUNTERS */
-    int64_t length_ms;                 /* of an interval */
-    bool open;                         /* has a frontier */
-    int64_t frontier_ms;               /* end of the last row taken (start of the next) */
-    int64_t fixed[BOOK_COUNTERS];      /* account at the frontier */
-    int64_t from_ms, to_ms;            /* the span between the last two readings */
+    int32_t count;                /* counters in use, 0 .. BOOK_COUNTERS */
+    int64_t length_ms;            /* of an interval */
+    bool open;                    /* has a frontier */
+    int64_t frontier_ms;          /* end of the last row taken (start of the next) */
+    int64_t fixed[BOOK_COUNTERS]; /* account at the frontier */
+    int64_t from_ms, to_ms;       /* the span between the last two readings */
     int64_t from[BOOK_COUNTERS], to[BOOK_COUNTERS];
-    bool gap;                          /* nobody watched between them */
-    int64_t estimated, unobserved_ms;  /* of the row that is being filled */
+    bool gap;                         /* nobody watched between them */
+    int64_t estimated, unobserved_ms; /* of the row that is being filled */
     uint16_t how;
 };
 

@@ -4,26 +4,26 @@
 
 #include "muldiv.h"
 
-#define JITTER_STEPS 2
+#define JITTER_STEPS  2
 /* 1.2 x rated: meters may be overloaded for a while, common practice, no source. */
-#define OVERLOAD_NUM 12
-#define OVERLOAD_DEN 10
+#define OVERLOAD_NUM  12
+#define OVERLOAD_DEN  10
 #define MS_MW_PER_MWH INT64_C(3600000)
 /* Beyond this span the allowed rise is not narrowed further; keeps products small. */
-#define LONGEST_MS (INT64_C(400) * 86400 * 1000)
+#define LONGEST_MS    (INT64_C(400) * 86400 * 1000)
 
 void check_init(struct check *check, uint32_t mask, int64_t rated_mw, int64_t gap_ms)
 {
     memset(check, 0, sizeof *check);
     check->rated_mw = rated_mw;
     check->gap_ms = gap_ms;
-    for (uint8_t c = 0; c < COUNTER_COUNT; c++)
+    for (int c = 0; c < COUNTER_COUNT; c++)
         if (mask & (1U << c))
-            check->counters[check->count++] = c;
+            check->counters[check->count++] = (uint8_t)c;
 }
 
-void check_resume(struct check *check, const int64_t account[COUNTER_COUNT], const int64_t step[COUNTER_COUNT],
-                  int64_t last_ms)
+void check_resume(struct check *check, const int64_t account[COUNTER_COUNT],
+                  const int64_t step[COUNTER_COUNT], int64_t last_ms)
 {
     for (int c = 0; c < COUNTER_COUNT; c++)
         check->last[c] = (struct counter_reading){ .value = account[c], .step = step[c] };
@@ -52,7 +52,8 @@ static enum run_end judge(const struct check *check, const struct counter_readin
     if (rise > limit)
         return RUN_RISE;
     if (rise >= -tolerance || rise >= -JITTER_STEPS * step)
-        return now->value == 0 && before->value >= step && before->value != now->value ? RUN_RESET : RUN_GOES_ON;
+        return now->value == 0 && before->value >= step && before->value != now->value ? RUN_RESET
+                                                                                       : RUN_GOES_ON;
     if (now->modulus > 0 && now->value >= 0 && before->value < now->modulus &&
         now->modulus - before->value + now->value <= limit)
         return RUN_ROLLOVER;
@@ -60,8 +61,8 @@ static enum run_end judge(const struct check *check, const struct counter_readin
 }
 
 /* Judges all counters; true when all go on. */
-static bool normal(const struct check *check, const struct counter_reading before[], int64_t before_ms, bool resumed,
-                   const struct reading *now, enum run_end ended[])
+static bool normal(const struct check *check, const struct counter_reading before[], int64_t before_ms,
+                   bool resumed, const struct reading *now, enum run_end ended[])
 {
     bool all = true;
     for (int32_t i = 0; i < check->count; i++) {
@@ -145,7 +146,8 @@ void check_take(struct check *check, const struct reading *reading, struct verdi
     memset(verdict, 0, sizeof *verdict);
     if (check->held_count > 0 && against_candidate(check, reading, verdict))
         return;
-    bool is_normal = !check->tracked || normal(check, check->last, check->last_ms, check->resumed, reading, NULL);
+    bool is_normal =
+        !check->tracked || normal(check, check->last, check->last_ms, check->resumed, reading, NULL);
     bool ends_gap = !check->tracked || check->resumed || reading->boot_ms - check->last_ms > check->gap_ms;
     if (!is_normal || ends_gap) {
         hold(check, reading, is_normal);

@@ -20,27 +20,27 @@ enum run_end { RUN_GOES_ON, RUN_ROLLOVER, RUN_RESET, RUN_RISE };
 
 /* What one meter's gate stands for and has seen. */
 struct check {
-    int64_t rated_mw;          /* highest power that can flow */
-    int64_t gap_ms;            /* readings further apart than this leave a gap */
-    int32_t count;             /* counters watched */
+    int64_t rated_mw; /* highest power that can flow */
+    int64_t gap_ms;   /* readings further apart than this leave a gap */
+    int32_t count;    /* counters watched */
     uint8_t counters[COUNTER_COUNT];
-    int64_t window[4];         /* voltage min, max (mV), frequency min, max (mHz) */
-    bool tracked;              /* `last` is valid */
-    bool resumed;              /* `last` is a stored account, not a register value */
-    int64_t last_ms;           /* boot time of the last accepted reading */
+    int64_t window[4]; /* voltage min, max (mV), frequency min, max (mHz) */
+    bool tracked;      /* `last` is valid */
+    bool resumed;      /* `last` is a stored account, not a register value */
+    int64_t last_ms;   /* boot time of the last accepted reading */
     struct counter_reading last[COUNTER_COUNT];
     int32_t held_count;
-    bool held_normal;          /* the candidate only ends a gap */
+    bool held_normal; /* the candidate only ends a gap */
     struct reading held[CHECK_CONFIRM];
     int64_t jitters, rejected; /* counted since start */
 };
 
 /* What the gate says of a reading. */
 struct verdict {
-    int32_t accepted;          /* 0, 1 or CHECK_CONFIRM readings to account now, oldest first */
-    const struct reading *readings; /* inside the gate or the caller's own; valid until the next call */
+    int32_t accepted;                  /* 0, 1 or CHECK_CONFIRM readings to account now, oldest first */
+    const struct reading *readings;    /* inside the gate or the caller's own; valid until the next call */
     enum run_end ended[COUNTER_COUNT]; /* of the first accepted reading, by position in `counters` */
-    bool dropped;              /* a candidate was dropped: `drop` holds it */
+    bool dropped;                      /* a candidate was dropped: `drop` holds it */
     struct reading drop;
 };
 
@@ -49,8 +49,8 @@ void check_init(struct check *check, uint32_t mask, int64_t rated_mw, int64_t ga
 
 /* A track from the record: where the account stood at boot time `last_ms`,
  * which is negative when that was before this boot. */
-void check_resume(struct check *check, const int64_t account[COUNTER_COUNT], const int64_t step[COUNTER_COUNT],
-                  int64_t last_ms);
+void check_resume(struct check *check, const int64_t account[COUNTER_COUNT],
+                  const int64_t step[COUNTER_COUNT], int64_t last_ms);
 
 /* One reading that has all counters of the gate. */
 void check_take(struct check *check, const struct reading *reading, struct verdict *verdict);

@@ -4,10 +4,10 @@
 
 /* No clock is right that stands before this program was written: 2026-01-01. */
 #define PROGRAM_MS INT64_C(1767225600000)
-#define FAR_MS (INT64_C(400) * 86400 * 1000)
-#define SLEW_PPM 500
+#define FAR_MS     (INT64_C(400) * 86400 * 1000)
+#define SLEW_PPM   500
 /* What reading two clocks one after the other may differ by. */
-#define NOISE_MS 50
+#define NOISE_MS   50
 
 void date_init(struct date *date, bool battery)
 {
@@ -23,7 +23,8 @@ void date_resume(struct date *date, int64_t offset_ms, const char *source)
 
 static bool plausible(int64_t wall_ms, int64_t newest_ms)
 {
-    return wall_ms >= PROGRAM_MS && (newest_ms == 0 || (wall_ms >= newest_ms && wall_ms - newest_ms <= FAR_MS));
+    return wall_ms >= PROGRAM_MS &&
+           (newest_ms == 0 || (wall_ms >= newest_ms && wall_ms - newest_ms <= FAR_MS));
 }
 
 static int64_t magnitude(int64_t x)
@@ -40,7 +41,8 @@ static enum date_change refuse(struct date *date, int64_t step_ms)
     return DATE_REFUSED;
 }
 
-static enum date_change gain(struct date *date, const struct instant *now, int64_t offset_ms, int64_t newest_ms)
+static enum date_change gain(struct date *date, const struct instant *now, int64_t offset_ms,
+                             int64_t newest_ms)
 {
     if (!now->synchronised && !date->battery)
         return DATE_SAME;

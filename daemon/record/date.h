@@ -20,7 +20,7 @@ enum date_change {
 };
 
 struct date {
-    bool battery;         /* a battery clock may be trusted */
+    bool battery; /* a battery clock may be trusted */
     bool trusted;
     bool refused;         /* said so already */
     bool seen;            /* last_* are valid */
@@ -29,7 +29,7 @@ struct date {
     int64_t last_boot_ms; /* previous turn */
     int64_t candidate_ms; /* a step seen once */
     bool candidate;
-    const char *source;   /* network, battery or holdover */
+    const char *source; /* network, battery or holdover */
 };
 
 void date_init(struct date *date, bool battery);

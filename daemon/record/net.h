@@ -16,12 +16,12 @@
 enum { NET_MAX_METERS = 16 };
 
 struct net_side {
-    int32_t meter;      /* number in the record */
-    bool production;    /* else consumption */
-    bool seen;          /* has crossed a boundary */
-    int64_t boundary_ms;/* last boundary crossed */
-    int64_t fixed;      /* account there */
-    int64_t now;        /* account at the last reading */
+    int32_t meter;       /* number in the record */
+    bool production;     /* else consumption */
+    bool seen;           /* has crossed a boundary */
+    int64_t boundary_ms; /* last boundary crossed */
+    int64_t fixed;       /* account there */
+    int64_t now;         /* account at the last reading */
 };
 
 struct net_row {

@@ -38,7 +38,8 @@ static int map_code(int code)
 
 int store_fail(struct store *store, int code)
 {
-    snprintf(store->why, sizeof store->why, "%s (%d)", sqlite3_errmsg(store->db), sqlite3_extended_errcode(store->db));
+    snprintf(store->why, sizeof store->why, "%s (%d)", sqlite3_errmsg(store->db),
+             sqlite3_extended_errcode(store->db));
     return map_code(code);
 }
 
@@ -105,7 +106,8 @@ static int make_tables(struct store *store)
     int result = execute(store, "BEGIN IMMEDIATE");
     if (result == STORE_OK)
         result = execute(store, schema_sql);
-    snprintf(sql, sizeof sql, "PRAGMA application_id = %d; PRAGMA user_version = %d", SCHEMA_APPLICATION_ID, SCHEMA_VERSION);
+    snprintf(sql, sizeof sql, "PRAGMA application_id = %d; PRAGMA user_version = %d", SCHEMA_APPLICATION_ID,
+             SCHEMA_VERSION);
     if (result == STORE_OK)
         result = execute(store, sql);
     if (result == STORE_OK)
@@ -129,25 +131,29 @@ static int make_or_check(struct store *store)
     if (application == 0 && version == 0 && tables == 0)
         return make_tables(store);
     if (application != SCHEMA_APPLICATION_ID) {
-        snprintf(store->why, sizeof store->why, "the file is an SQLite database but not a record of this program");
+        snprintf(store->why, sizeof store->why,
+                 "the file is an SQLite database but not a record of this program");
         return STORE_ALIEN;
     }
     if (version > SCHEMA_VERSION) {
-        snprintf(store->why, sizeof store->why, "the record has version %lld, this program knows versions up to %d",
-                 (long long)version, SCHEMA_VERSION);
+        snprintf(store->why, sizeof store->why,
+                 "the record has version %lld, this program knows versions up to %d", (long long)version,
+                 SCHEMA_VERSION);
         return STORE_NEWER;
     }
     return STORE_OK;
 }
 
-static const char pragmas_before[] = "PRAGMA page_size = 4096; PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; "
-                                     "PRAGMA cache_size = -256; PRAGMA secure_delete = OFF; PRAGMA temp_store = MEMORY; "
-                                     "PRAGMA journal_size_limit = 0;";
+static const char pragmas_before[] =
+    "PRAGMA page_size = 4096; PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; "
+    "PRAGMA cache_size = -256; PRAGMA secure_delete = OFF; PRAGMA temp_store = MEMORY; "
+    "PRAGMA journal_size_limit = 0;";
 
 static int prepare(struct store *store)
 {
     for (int i = 0; i < STATEMENT_COUNT; i++) {
-        int code = sqlite3_prepare_v3(store->db, store_sql[i], -1, SQLITE_PREPARE_PERSISTENT, &store->statements[i], NULL);
+        int code = sqlite3_prepare_v3(store->db, store_sql[i], -1, SQLITE_PREPARE_PERSISTENT,
+                                      &store->statements[i], NULL);
         if (code != SQLITE_OK)
             return store_fail(store, code);
     }

@@ -13,15 +13,15 @@
 
 enum store_result {
     STORE_OK = 0,
-    STORE_BUSY = -1,     /* another process holds the lock for longer than 5 s */
-    STORE_FULL = -2,     /* the disk is full */
-    STORE_IO = -3,       /* reading, writing or syncing failed: close, reopen, look */
+    STORE_BUSY = -1, /* another process holds the lock for longer than 5 s */
+    STORE_FULL = -2, /* the disk is full */
+    STORE_IO = -3,   /* reading, writing or syncing failed: close, reopen, look */
     STORE_CORRUPT = -4,
-    STORE_NEWER = -5,    /* written by a newer version */
-    STORE_ALIEN = -6,    /* not a record */
+    STORE_NEWER = -5, /* written by a newer version */
+    STORE_ALIEN = -6, /* not a record */
     STORE_READONLY = -7,
-    STORE_MISSING = -8,  /* cannot be opened: directory missing, no permission */
-    STORE_FAILED = -9,   /* anything else: our mistake */
+    STORE_MISSING = -8, /* cannot be opened: directory missing, no permission */
+    STORE_FAILED = -9,  /* anything else: our mistake */
 };
 
 #define STORE_NULL INT64_MIN
@@ -31,8 +31,8 @@ struct store;
 /* Hard limit on SQLite's memory, for the whole process; before the first open. */
 void store_limit_memory(int64_t bytes);
 
-/* Opens or makes the record. On failure *store is NULL and `why` says more. */
-int store_open(struct store **store, const char *path, char why[256]);
+/* Opens or makes the record. On failure *out is NULL and `why` says more. */
+int store_open(struct store **out, const char *path, char why[256]);
 void store_close(struct store *store);
 const char *store_why(const struct store *store);
 
@@ -47,9 +47,9 @@ void store_rollback(struct store *store);
 struct store_row {
     int64_t start_s;
     int32_t meter;
-    bool counts;                         /* has an interval row (else only momentary values) */
-    int64_t energy[COUNTER_COUNT];       /* by counter */
-    bool other_energy;                   /* has a row in `energy` */
+    bool counts;                   /* has an interval row (else only momentary values) */
+    int64_t energy[COUNTER_COUNT]; /* by counter */
+    bool other_energy;             /* has a row in `energy` */
     int64_t estimated, unobserved_s, how;
     int64_t other_unobserved_s, other_how;
     int64_t power, power_min, power_max; /* W */
@@ -62,17 +62,17 @@ int store_add_row(struct store *store, const struct store_row *row);
 int store_add_energy(struct store *store, const struct store_row *row);
 
 struct store_run {
-    int64_t id;          /* 0 until stored */
+    int64_t id; /* 0 until stored */
     int32_t meter, counter;
     int64_t factor;
     int64_t from_ms, first;
     uint64_t first_raw;
     int64_t step;
-    int64_t base_s, base;     /* anchor, when stored for the first time */
-    int64_t doubt;            /* per mille; 0 = metered, see its class */
+    int64_t base_s, base; /* anchor, when stored for the first time */
+    int64_t doubt;        /* per mille; 0 = metered, see its class */
     char serial[33];
     const char *began;
-    int64_t to_ms, last;      /* ended != NULL */
+    int64_t to_ms, last; /* ended != NULL */
     uint64_t last_raw;
     const char *ended;
 };
@@ -81,18 +81,20 @@ int store_put_run(struct store *store, struct store_run *run);
 int store_move_anchor(struct store *store, int64_t run, int64_t anchor_s, int64_t anchor);
 
 /* Makes the day row of a meter from its interval rows. */
-int store_close_day(struct store *store, int32_t meter, int64_t day, int64_t from_s, int64_t to_s, int64_t interval_s);
+int store_close_day(struct store *store, int32_t meter, int64_t day, int64_t from_s, int64_t to_s,
+                    int64_t interval_s);
 
 /* Rows of the derived grid meter for intervals from from_s on for which all
  * meters of both lists have rows and it has none: netted over the interval,
  * marked as estimated. `done_s` gets the end of the newest derived row. */
-int store_derive(struct store *store, int64_t from_s, int64_t interval_s, const int32_t *consumption, int32_t consumption_count,
-                 const int32_t *production, const bool *by_export, int32_t production_count, int64_t *done_s);
+int store_derive(struct store *store, int64_t from_s, int64_t interval_s, const int32_t *consumption,
+                 int32_t consumption_count, const int32_t *production, const bool *by_export,
+                 int32_t production_count, int64_t *done_s);
 
-int store_add_event(struct store *store, int64_t at_ms, const char *boot, int64_t boot_ms, const char *kind, int32_t meter,
-                    const char *bus, int64_t count, const char *text);
-int store_add_clock(struct store *store, const char *boot, int64_t from_ms, int64_t offset_ms, const char *source,
-                    int64_t doubt_ms);
+int store_add_event(struct store *store, int64_t at_ms, const char *boot, int64_t boot_ms, const char *kind,
+                    int32_t meter, const char *bus, int64_t count, const char *text);
+int store_add_clock(struct store *store, const char *boot, int64_t from_ms, int64_t offset_ms,
+                    const char *source, int64_t doubt_ms);
 
 struct store_held {
     int64_t id;
@@ -110,8 +112,8 @@ int store_mark_undated(struct store *store, const char *boot);
 
 /* Records a configuration as loaded; the same as the newest one is not
  * recorded twice. from_ms STORE_NULL while undated. *setting gets its id. */
-int store_put_setting(struct store *store, const struct config *config, const char *boot, int64_t boot_ms, int64_t from_ms,
-                      int64_t *setting);
+int store_put_setting(struct store *store, const struct config *config, const char *boot, int64_t boot_ms,
+                      int64_t from_ms, int64_t *setting);
 /* Dates the settings and events of this boot that are undated. */
 int store_date_boot(struct store *store, const char *boot, int64_t offset_ms);
 /* Factor row of a meter under a setting; an equal newest one is used again. */
@@ -122,16 +124,18 @@ int store_put_factor(struct store *store, const struct config_meter *meter, int6
 /* An open run with its account at the frontier. */
 struct store_open_run {
     int64_t id, step;
-    int64_t frontier_s;   /* end of the newest row, or the anchor's boundary */
-    int64_t account;      /* anchor + rows */
+    int64_t frontier_s; /* end of the newest row, or the anchor's boundary */
+    int64_t account;    /* anchor + rows */
     int64_t ct_primary, ct_secondary, vt_primary, vt_secondary;
     bool reversed;
     char serial[33];
 };
 /* Returns 1 when there is one, 0 when not. */
-int store_read_run(struct store *store, int32_t meter, int32_t counter, int64_t interval_s, struct store_open_run *run);
+int store_read_run(struct store *store, int32_t meter, int32_t counter, int64_t interval_s,
+                   struct store_open_run *run);
 /* Sum of a counter's rows in [from_s, to_s); 0 without. */
-int store_sum(struct store *store, int32_t meter, int32_t counter, int64_t from_s, int64_t to_s, int64_t *sum);
+int store_sum(struct store *store, int32_t meter, int32_t counter, int64_t from_s, int64_t to_s,
+              int64_t *sum);
 /* End of the newest row of all meters or of one (0 = all); 0 without. */
 int store_newest(struct store *store, int32_t meter, int64_t interval_s, int64_t *end_s);
 /* Length of an interval under the newest recorded setting; 0 without. */
@@ -143,6 +147,7 @@ int store_has_row(struct store *store, int64_t id);
 /* The newest clock row of this boot. Returns 1 when there is one, 0 when not. */
 int store_read_clock(struct store *store, const char *boot, int64_t *offset_ms, char source[16]);
 /* Held rows of a boot later than `after_ms`, oldest first, at most `limit`; returns how many. */
-int store_read_held(struct store *store, const char *boot, int64_t after_ms, struct store_held *held, int32_t limit);
+int store_read_held(struct store *store, const char *boot, int64_t after_ms, struct store_held *held,
+                    int32_t limit);
 
 #endif

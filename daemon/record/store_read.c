@@ -5,8 +5,8 @@
 #include "store_private.h"
 
 /* Sum of one counter's rows from from_s on, and the start of the newest row (-1 without). */
-static int sum_rows(struct store *store, int32_t meter, int32_t counter, int64_t from_s, int64_t to_s, int64_t *sum,
-                    int64_t *newest_s)
+static int sum_rows(struct store *store, int32_t meter, int32_t counter, int64_t from_s, int64_t to_s,
+                    int64_t *sum, int64_t *newest_s)
 {
     bool active = counter <= Q_ACTIVE_EXPORT;
     sqlite3_stmt *s = store_statement(store, active ? SUM_ACTIVE : SUM_OTHER);
@@ -31,7 +31,8 @@ int store_sum(struct store *store, int32_t meter, int32_t counter, int64_t from_
     return sum_rows(store, meter, counter, from_s, to_s, sum, &newest);
 }
 
-int store_read_run(struct store *store, int32_t meter, int32_t counter, int64_t interval_s, struct store_open_run *run)
+int store_read_run(struct store *store, int32_t meter, int32_t counter, int64_t interval_s,
+                   struct store_open_run *run)
 {
     sqlite3_stmt *s = store_statement(store, READ_RUN);
     sqlite3_bind_int64(s, 1, meter);
@@ -122,23 +123,32 @@ int store_has_row(struct store *store, int64_t id)
     return result;
 }
 
-int store_read_held(struct store *store, const char *boot, int64_t after_ms, struct store_held *held, int32_t limit)
+int store_read_held(struct store *store, const char *boot, int64_t after_ms, struct store_held *held,
+                    int32_t limit)
 {
     sqlite3_stmt *s = store_statement(store, READ_HELD);
     sqlite3_bind_text(s, 1, boot, -1, SQLITE_STATIC);
     sqlite3_bind_int64(s, 2, after_ms);
     sqlite3_bind_int64(s, 3, limit);
     int32_t count = 0;
-    int result;
-    while (count < limit && (result = sqlite3_step(s)) == SQLITE_ROW) {
-        int64_t *fields[] = { &held[count].id,      &held[count].ms,   NULL,
-                              NULL,                 &held[count].account, &held[count].value,
-                              NULL,                 &held[count].step, &held[count].unobserved_s,
-                              &held[count].power,   &held[count].power_min, &held[count].power_max,
+    while (count < limit && sqlite3_step(s) == SQLITE_ROW) {
+        int64_t *fields[] = { &held[count].id,
+                              &held[count].ms,
+                              NULL,
+                              NULL,
+                              &held[count].account,
+                              &held[count].value,
+                              NULL,
+                              &held[count].step,
+                              &held[count].unobserved_s,
+                              &held[count].power,
+                              &held[count].power_min,
+                              &held[count].power_max,
                               &held[count].voltage };
         for (int i = 0; i < 13; i++)
             if (fields[i])
-                *fields[i] = sqlite3_column_type(s, i) == SQLITE_NULL ? STORE_NULL : sqlite3_column_int64(s, i);
+                *fields[i] =
+                    sqlite3_column_type(s, i) == SQLITE_NULL ? STORE_NULL : sqlite3_column_int64(s, i);
         held[count].meter = sqlite3_column_int(s, 2);
         held[count].counter = sqlite3_column_int(s, 3);
         held[count].raw = (uint64_t)sqlite3_column_int64(s, 6);

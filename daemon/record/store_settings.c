@@ -27,7 +27,8 @@ static int newest_is(struct store *store, const struct config *config, int64_t *
     return same;
 }
 
-static int add_setting(struct store *store, const struct config *config, const char *boot, int64_t boot_ms, int64_t from_ms)
+static int add_setting(struct store *store, const struct config *config, const char *boot, int64_t boot_ms,
+                       int64_t from_ms)
 {
     sqlite3_stmt *s = store_statement(store, ADD_SETTING);
     store_bind(s, 1, from_ms);
@@ -55,7 +56,8 @@ static int add_map(struct store *store, const struct register_map *map, const ch
     return store_run_statement(store, s);
 }
 
-static int add_meter(struct store *store, int64_t setting, const struct config_meter *meter, const struct register_map *map)
+static int add_meter(struct store *store, int64_t setting, const struct config_meter *meter,
+                     const struct register_map *map)
 {
     sqlite3_stmt *s = store_statement(store, ADD_METER_SETTING);
     sqlite3_bind_int64(s, 1, setting);
@@ -87,16 +89,20 @@ static bool has_role(const struct config *config, enum meter_role role)
  * like any other. */
 static int add_derived(struct store *store, int64_t setting, const struct config *config)
 {
-    if (has_role(config, ROLE_GRID) || !has_role(config, ROLE_CONSUMPTION) || !has_role(config, ROLE_PRODUCTION))
+    if (has_role(config, ROLE_GRID) || !has_role(config, ROLE_CONSUMPTION) ||
+        !has_role(config, ROLE_PRODUCTION))
         return STORE_OK;
-    struct config_meter derived = {
-        .number = METER_DERIVED, .name = "derived grid meter", .role = ROLE_GRID, .phases = 1, .plane_azimuth = -1, .tilt = -1
-    };
+    struct config_meter derived = { .number = METER_DERIVED,
+                                    .name = "derived grid meter",
+                                    .role = ROLE_GRID,
+                                    .phases = 1,
+                                    .plane_azimuth = -1,
+                                    .tilt = -1 };
     return add_meter(store, setting, &derived, NULL);
 }
 
-int store_put_setting(struct store *store, const struct config *config, const char *boot, int64_t boot_ms, int64_t from_ms,
-                      int64_t *setting)
+int store_put_setting(struct store *store, const struct config *config, const char *boot, int64_t boot_ms,
+                      int64_t from_ms, int64_t *setting)
 {
     int result = newest_is(store, config, setting);
     if (result != 0)
@@ -127,8 +133,8 @@ int store_date_boot(struct store *store, const char *boot, int64_t offset_ms)
 
 int store_put_factor(struct store *store, const struct config_meter *meter, int64_t setting, int64_t *factor)
 {
-    const int64_t values[5] = { meter->ct_primary, meter->ct_secondary, meter->vt_primary, meter->vt_secondary,
-                                meter->reversed };
+    const int64_t values[5] = { meter->ct_primary, meter->ct_secondary, meter->vt_primary,
+                                meter->vt_secondary, meter->reversed };
     sqlite3_stmt *s = store_statement(store, NEWEST_FACTOR);
     sqlite3_bind_int64(s, 1, meter->number);
     int result = store_fetch(store, s);

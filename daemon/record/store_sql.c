@@ -2,62 +2,87 @@
 #include "store_private.h"
 
 const char *const store_sql[STATEMENT_COUNT] = {
-    [ADD_INTERVAL] = "INSERT INTO interval(id, import, export, estimated, unobserved, how, power, power_min, power_max, voltage) "
+    [ADD_INTERVAL] = "INSERT INTO interval(id, import, export, estimated, unobserved, how, power, power_min, "
+                     "power_max, voltage) "
                      "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
-    [ADD_ENERGY] = "INSERT INTO energy(id, reactive_import, reactive_export, apparent_import, apparent_export, unobserved, how) "
+    [ADD_ENERGY] = "INSERT INTO energy(id, reactive_import, reactive_export, apparent_import, "
+                   "apparent_export, unobserved, how) "
                    "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7)",
     [ADD_MOMENTARY] =
-        "INSERT INTO momentary(id, power_l1, power_l2, power_l3, reactive_power, apparent_power, voltage_l2, voltage_l3, "
-        "current_l1, current_l2, current_l3, frequency, power_factor, dc_power, dc_voltage, irradiance, temperature, "
+        "INSERT INTO momentary(id, power_l1, power_l2, power_l3, reactive_power, apparent_power, voltage_l2, "
+        "voltage_l3, "
+        "current_l1, current_l2, current_l3, frequency, power_factor, dc_power, dc_voltage, irradiance, "
+        "temperature, "
         "module_temperature, ambient_temperature) "
         "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19)",
-    [ADD_RUN] = "INSERT INTO run(meter, counter, factor, from_ms, first, first_raw, step, base_s, base, anchor_s, anchor, "
+    [ADD_RUN] = "INSERT INTO run(meter, counter, factor, from_ms, first, first_raw, step, base_s, base, "
+                "anchor_s, anchor, "
                 "serial, began, to_ms, last, last_raw, ended, doubt) "
                 "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)",
     [END_RUN] = "UPDATE run SET to_ms = ?2, last = ?3, last_raw = ?4, ended = ?5 WHERE id = ?1",
     [MOVE_ANCHOR] = "UPDATE run SET anchor_s = ?2, anchor = ?3 WHERE id = ?1",
     [CLOSE_DAY] =
-        "INSERT OR REPLACE INTO day(id, from_s, to_s, import, export, estimated, unobserved, rows, expected, flags, power_max, "
+        "INSERT OR REPLACE INTO day(id, from_s, to_s, import, export, estimated, unobserved, rows, expected, "
+        "flags, power_max, "
         "power_min, reactive_import, reactive_export, apparent_import, apparent_export) "
-        "SELECT ?1 * 1024 + ?2, ?3, ?4, i.import, i.export, i.estimated, i.unobserved + (?5 - i.rows) * ?6, i.rows, ?5, "
+        "SELECT ?1 * 1024 + ?2, ?3, ?4, i.import, i.export, i.estimated, i.unobserved + (?5 - i.rows) * ?6, "
+        "i.rows, ?5, "
         "i.flags, i.power_max, i.power_min, e.ri, e.re, e.ai, e.ae FROM "
-        "(SELECT sum(import) AS import, sum(export) AS export, sum(estimated) AS estimated, sum(unobserved) AS unobserved, "
-        "count(*) AS rows, max(how & 16) | max(how & 32) | max(how & 64) | max(how & 128) | max(how & 256) | max(how & 512) "
+        "(SELECT sum(import) AS import, sum(export) AS export, sum(estimated) AS estimated, sum(unobserved) "
+        "AS unobserved, "
+        "count(*) AS rows, max(how & 16) | max(how & 32) | max(how & 64) | max(how & 128) | max(how & 256) | "
+        "max(how & 512) "
         "AS flags, max(power_max) AS power_max, min(power_min) AS power_min FROM interval "
         "WHERE id >= ?3 * 1024 AND id < ?4 * 1024 AND id % 1024 = ?2) AS i, "
-        "(SELECT sum(reactive_import) AS ri, sum(reactive_export) AS re, sum(apparent_import) AS ai, sum(apparent_export) AS ae "
+        "(SELECT sum(reactive_import) AS ri, sum(reactive_export) AS re, sum(apparent_import) AS ai, "
+        "sum(apparent_export) AS ae "
         "FROM energy WHERE id >= ?3 * 1024 AND id < ?4 * 1024 AND id % 1024 = ?2) AS e WHERE i.rows > 0",
-    [ADD_EVENT] = "INSERT INTO event(at_ms, boot, boot_ms, kind, meter, bus, count, text) VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
-    [ADD_CLOCK] = "INSERT OR REPLACE INTO clock(boot, from_ms, offset_ms, source, doubt_ms) VALUES(?1, ?2, ?3, ?4, ?5)",
-    [ADD_HELD] = "INSERT INTO held(boot, ms, meter, counter, account, value, raw, step, unobserved, power, power_min, power_max, "
+    [ADD_EVENT] = "INSERT INTO event(at_ms, boot, boot_ms, kind, meter, bus, count, text) VALUES(?1, ?2, ?3, "
+                  "?4, ?5, ?6, ?7, ?8)",
+    [ADD_CLOCK] =
+        "INSERT OR REPLACE INTO clock(boot, from_ms, offset_ms, source, doubt_ms) VALUES(?1, ?2, ?3, ?4, ?5)",
+    [ADD_HELD] = "INSERT INTO held(boot, ms, meter, counter, account, value, raw, step, unobserved, power, "
+                 "power_min, power_max, "
                  "voltage, state) VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, 'waiting')",
     [DROP_HELD] = "DELETE FROM held WHERE boot = ?1 AND ms <= ?2",
-    [ADD_SETTING] = "INSERT INTO setting(from_ms, boot, boot_ms, hash, site, zone, zone_edition, interval_s, poll_ms, program, text) "
+    [ADD_SETTING] = "INSERT INTO setting(from_ms, boot, boot_ms, hash, site, zone, zone_edition, interval_s, "
+                    "poll_ms, program, text) "
                     "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
-    [NEWEST_SETTING] = "SELECT id, hash, zone_edition, program, interval_s FROM setting ORDER BY id DESC LIMIT 1",
+    [NEWEST_SETTING] =
+        "SELECT id, hash, zone_edition, program, interval_s FROM setting ORDER BY id DESC LIMIT 1",
     [DATE_SETTINGS] = "UPDATE setting SET from_ms = boot_ms + ?2 WHERE boot = ?1 AND from_ms IS NULL",
     [DATE_EVENTS] = "UPDATE event SET at_ms = boot_ms + ?2 WHERE boot = ?1 AND at_ms IS NULL",
     [ADD_MAP] = "INSERT OR IGNORE INTO map(hash, name, text) VALUES(?1, ?2, ?3)",
     [ADD_METER_SETTING] =
-        "INSERT INTO meter_setting(setting, meter, name, role, delivers, gross, phase_method, phases, rated_w, peak_w, azimuth, "
+        "INSERT INTO meter_setting(setting, meter, name, role, delivers, gross, phase_method, phases, "
+        "rated_w, peak_w, azimuth, "
         "tilt, accuracy_class, map) VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
-    [ADD_FACTOR] = "INSERT INTO factor(meter, setting, ct_primary, ct_secondary, vt_primary, vt_secondary, reversed) "
-                   "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7)",
-    [NEWEST_FACTOR] = "SELECT id, ct_primary, ct_secondary, vt_primary, vt_secondary, reversed FROM factor WHERE meter = ?1 "
+    [ADD_FACTOR] =
+        "INSERT INTO factor(meter, setting, ct_primary, ct_secondary, vt_primary, vt_secondary, reversed) "
+        "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+    [NEWEST_FACTOR] = "SELECT id, ct_primary, ct_secondary, vt_primary, vt_secondary, reversed FROM factor "
+                      "WHERE meter = ?1 "
                       "ORDER BY id DESC LIMIT 1",
-    [READ_RUN] = "SELECT run.id, run.step, run.anchor_s, run.anchor, run.serial, ct_primary, ct_secondary, vt_primary, "
-                 "vt_secondary, reversed FROM run LEFT JOIN factor ON factor.id = run.factor "
-                 "WHERE run.meter = ?1 AND run.counter = ?2 AND run.ended IS NULL ORDER BY run.id DESC LIMIT 1",
-    [SUM_ACTIVE] = "SELECT sum(import), sum(export), max(id) FROM interval WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1",
-    [SUM_OTHER] = "SELECT sum(reactive_import), sum(reactive_export), sum(apparent_import), sum(apparent_export), max(id) "
+    [READ_RUN] =
+        "SELECT run.id, run.step, run.anchor_s, run.anchor, run.serial, ct_primary, ct_secondary, "
+        "vt_primary, "
+        "vt_secondary, reversed FROM run LEFT JOIN factor ON factor.id = run.factor "
+        "WHERE run.meter = ?1 AND run.counter = ?2 AND run.ended IS NULL ORDER BY run.id DESC LIMIT 1",
+    [SUM_ACTIVE] = "SELECT sum(import), sum(export), max(id) FROM interval WHERE id >= ?2 * 1024 AND id < ?3 "
+                   "* 1024 AND id % 1024 = ?1",
+    [SUM_OTHER] = "SELECT sum(reactive_import), sum(reactive_export), sum(apparent_import), "
+                  "sum(apparent_export), max(id) "
                   "FROM energy WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1",
     [NEWEST_ROW] = "SELECT max(id) / 1024 FROM interval",
     [NEWEST_OF_METER] = "SELECT id / 1024 FROM interval WHERE id % 1024 = ?1 ORDER BY id DESC LIMIT 1",
     [READ_CLOCK] = "SELECT offset_ms, source FROM clock WHERE boot = ?1 ORDER BY from_ms DESC LIMIT 1",
-    [READ_HELD] = "SELECT id, ms, meter, counter, account, value, raw, step, unobserved, power, power_min, power_max, voltage "
+    [READ_HELD] = "SELECT id, ms, meter, counter, account, value, raw, step, unobserved, power, power_min, "
+                  "power_max, voltage "
                   "FROM held WHERE boot = ?1 AND ms > ?2 ORDER BY ms, id LIMIT ?3",
-    [OLDEST_OF_METER] = "SELECT id / 1024 FROM interval WHERE id >= ?2 * 1024 AND id % 1024 = ?1 ORDER BY id LIMIT 1",
-    [HAS_ROW] = "SELECT 1 WHERE EXISTS(SELECT 1 FROM interval WHERE id = ?1) OR EXISTS(SELECT 1 FROM energy WHERE id = ?1) "
+    [OLDEST_OF_METER] =
+        "SELECT id / 1024 FROM interval WHERE id >= ?2 * 1024 AND id % 1024 = ?1 ORDER BY id LIMIT 1",
+    [HAS_ROW] = "SELECT 1 WHERE EXISTS(SELECT 1 FROM interval WHERE id = ?1) OR EXISTS(SELECT 1 FROM energy "
+                "WHERE id = ?1) "
                 "OR EXISTS(SELECT 1 FROM momentary WHERE id = ?1)",
     [MARK_UNDATED] = "UPDATE held SET state = 'undated' WHERE boot <> ?1 AND state = 'waiting'",
 };

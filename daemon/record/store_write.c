@@ -18,10 +18,9 @@ int store_add_energy(struct store *store, const struct store_row *row)
 
 /* Columns of the table `momentary`, in its order. */
 static const uint8_t momentary_columns[] = {
-    Q_POWER_L1,   Q_POWER_L2,   Q_POWER_L3,     Q_REACTIVE_POWER, Q_APPARENT_POWER, Q_VOLTAGE_L2,
-    Q_VOLTAGE_L3, Q_CURRENT_L1, Q_CURRENT_L2,   Q_CURRENT_L3,     Q_FREQUENCY,      Q_POWER_FACTOR,
-    Q_DC_POWER,   Q_DC_VOLTAGE, Q_IRRADIANCE,   Q_TEMPERATURE,    Q_MODULE_TEMPERATURE,
-    Q_AMBIENT_TEMPERATURE,
+    Q_POWER_L1,   Q_POWER_L2,   Q_POWER_L3,   Q_REACTIVE_POWER, Q_APPARENT_POWER,     Q_VOLTAGE_L2,
+    Q_VOLTAGE_L3, Q_CURRENT_L1, Q_CURRENT_L2, Q_CURRENT_L3,     Q_FREQUENCY,          Q_POWER_FACTOR,
+    Q_DC_POWER,   Q_DC_VOLTAGE, Q_IRRADIANCE, Q_TEMPERATURE,    Q_MODULE_TEMPERATURE, Q_AMBIENT_TEMPERATURE,
 };
 _Static_assert(sizeof momentary_columns == 18, "the statement ADD_MOMENTARY binds 18 values");
 
@@ -108,7 +107,8 @@ int store_move_anchor(struct store *store, int64_t run, int64_t anchor_s, int64_
     return store_run_statement(store, s);
 }
 
-int store_close_day(struct store *store, int32_t meter, int64_t day, int64_t from_s, int64_t to_s, int64_t interval_s)
+int store_close_day(struct store *store, int32_t meter, int64_t day, int64_t from_s, int64_t to_s,
+                    int64_t interval_s)
 {
     sqlite3_stmt *s = store_statement(store, CLOSE_DAY);
     sqlite3_bind_int64(s, 1, day);
@@ -121,7 +121,8 @@ int store_close_day(struct store *store, int32_t meter, int64_t day, int64_t fro
 }
 
 /* "1,2,3" of the meters whose counter `export` is the one asked for; "0" for none. */
-static const char *list(char *text, size_t size, const int32_t *meters, const bool *by_export, bool export, int32_t count)
+static const char *list(char *text, size_t size, const int32_t *meters, const bool *by_export, bool export,
+                        int32_t count)
 {
     size_t n = (size_t)snprintf(text, size, "0");
     for (int32_t i = 0; i < count; i++)
@@ -131,8 +132,8 @@ static const char *list(char *text, size_t size, const int32_t *meters, const bo
 }
 
 int store_derive(struct store *store, int64_t from_s, int64_t interval_s, const int32_t *consumption,
-                 int32_t consumption_count, const int32_t *production, const bool *by_export, int32_t production_count,
-                 int64_t *done_s)
+                 int32_t consumption_count, const int32_t *production, const bool *by_export,
+                 int32_t production_count, int64_t *done_s)
 {
     char used[128], made_in[128], made_out[128], sql[1400];
     list(used, sizeof used, consumption, NULL, false, consumption_count);
@@ -141,10 +142,13 @@ int store_derive(struct store *store, int64_t from_s, int64_t interval_s, const 
     snprintf(sql, sizeof sql,
              "INSERT INTO interval(id, import, export, estimated, unobserved, how) "
              "SELECT ts * 1024 + %d, max(x, 0), max(-x, 0), abs(x), u, h FROM ("
-             "SELECT id / 1024 AS ts, max(unobserved) AS u, max(max(how & 15), 1) | max(how & 128) | max(how & 256) AS h, count(*) AS n, "
-             "sum(CASE WHEN id %% 1024 IN (%s) THEN import WHEN id %% 1024 IN (%s) THEN -import ELSE -export END) AS x "
+             "SELECT id / 1024 AS ts, max(unobserved) AS u, max(max(how & 15), 1) | max(how & 128) | max(how "
+             "& 256) AS h, count(*) AS n, "
+             "sum(CASE WHEN id %% 1024 IN (%s) THEN import WHEN id %% 1024 IN (%s) THEN -import ELSE -export "
+             "END) AS x "
              "FROM interval WHERE id >= %lld * 1024 AND id %% 1024 IN (%s,%s,%s) GROUP BY id / 1024) "
-             "WHERE n = %d AND ts * 1024 + %d NOT IN (SELECT id FROM interval WHERE id >= %lld * 1024 AND id %% 1024 = %d)",
+             "WHERE n = %d AND ts * 1024 + %d NOT IN (SELECT id FROM interval WHERE id >= %lld * 1024 AND id "
+             "%% 1024 = %d)",
              METER_DERIVED, used, made_in, (long long)from_s, used, made_in, made_out,
              (int)(consumption_count + production_count), METER_DERIVED, (long long)from_s, METER_DERIVED);
     int result = sqlite3_exec(store->db, sql, NULL, NULL, NULL);
@@ -153,8 +157,8 @@ int store_derive(struct store *store, int64_t from_s, int64_t interval_s, const 
     return store_newest(store, METER_DERIVED, interval_s, done_s);
 }
 
-int store_add_event(struct store *store, int64_t at_ms, const char *boot, int64_t boot_ms, const char *kind, int32_t meter,
-                    const char *bus, int64_t count, const char *text)
+int store_add_event(struct store *store, int64_t at_ms, const char *boot, int64_t boot_ms, const char *kind,
+                    int32_t meter, const char *bus, int64_t count, const char *text)
 {
     sqlite3_stmt *s = store_statement(store, ADD_EVENT);
     store_bind(s, 1, at_ms);
@@ -168,8 +172,8 @@ int store_add_event(struct store *store, int64_t at_ms, const char *boot, int64_
     return store_run_statement(store, s);
 }
 
-int store_add_clock(struct store *store, const char *boot, int64_t from_ms, int64_t offset_ms, const char *source,
-                    int64_t doubt_ms)
+int store_add_clock(struct store *store, const char *boot, int64_t from_ms, int64_t offset_ms,
+                    const char *source, int64_t doubt_ms)
 {
     sqlite3_stmt *s = store_statement(store, ADD_CLOCK);
     sqlite3_bind_text(s, 1, boot, -1, SQLITE_STATIC);

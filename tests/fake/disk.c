@@ -315,7 +315,8 @@ static int x_lock(sqlite3_file *f, int level)
     bool others_exclusive = file->lock_exclusive > (handle->lock >= SQLITE_LOCK_PENDING);
     if (level <= handle->lock)
         return SQLITE_OK;
-    if (others_exclusive || (level >= SQLITE_LOCK_RESERVED && file->lock_reserved > (handle->lock >= SQLITE_LOCK_RESERVED)))
+    if (others_exclusive ||
+        (level >= SQLITE_LOCK_RESERVED && file->lock_reserved > (handle->lock >= SQLITE_LOCK_RESERVED)))
         return SQLITE_BUSY;
     if (level == SQLITE_LOCK_EXCLUSIVE && file->lock_shared > (handle->lock >= SQLITE_LOCK_SHARED))
         return SQLITE_BUSY;

@@ -21,11 +21,29 @@ uint64_t site_random(struct site *site)
 static void make_plan(struct site_meter *meter)
 {
     static const struct point points[3] = {
-        { .quantity = Q_ACTIVE_IMPORT, .function = 4, .type = TYPE_UINT64, .size = 4, .multiplier = 1, .divisor = 1,
-          .address = 0, .scale_address = NO_REGISTER },
-        { .quantity = Q_ACTIVE_EXPORT, .function = 4, .type = TYPE_UINT64, .size = 4, .multiplier = 1, .divisor = 1,
-          .address = 4, .scale_address = NO_REGISTER },
-        { .quantity = Q_POWER, .function = 4, .type = TYPE_INT32, .size = 2, .multiplier = 1, .divisor = 1000, .address = 8,
+        { .quantity = Q_ACTIVE_IMPORT,
+          .function = 4,
+          .type = TYPE_UINT64,
+          .size = 4,
+          .multiplier = 1,
+          .divisor = 1,
+          .address = 0,
+          .scale_address = NO_REGISTER },
+        { .quantity = Q_ACTIVE_EXPORT,
+          .function = 4,
+          .type = TYPE_UINT64,
+          .size = 4,
+          .multiplier = 1,
+          .divisor = 1,
+          .address = 4,
+          .scale_address = NO_REGISTER },
+        { .quantity = Q_POWER,
+          .function = 4,
+          .type = TYPE_INT32,
+          .size = 2,
+          .multiplier = 1,
+          .divisor = 1000,
+          .address = 8,
           .scale_address = NO_REGISTER },
     };
     memset(&meter->plan, 0, sizeof meter->plan);
@@ -48,7 +66,8 @@ static void read_clock(void *self, struct instant *now)
     now->synchronised = site->synchronised;
 }
 
-void site_init(struct site *site, uint64_t seed, int count, const enum meter_role roles[], int64_t interval_s, int64_t step)
+void site_init(struct site *site, uint64_t seed, int count, const enum meter_role roles[], int64_t interval_s,
+               int64_t step)
 {
     static char empty[] = "";
     memset(site, 0, sizeof *site);
@@ -69,8 +88,13 @@ void site_init(struct site *site, uint64_t seed, int count, const enum meter_rol
     config->maps = &site->map;
     config->map_texts = &site->map_text;
     for (int i = 0; i < count; i++) {
-        config->meters[i] = (struct config_meter){ .number = i + 1, .role = roles[i], .rated_w = 20000,
-                                                   .ct_primary = 1, .ct_secondary = 1, .vt_primary = 1, .vt_secondary = 1 };
+        config->meters[i] = (struct config_meter){ .number = i + 1,
+                                                   .role = roles[i],
+                                                   .rated_w = 20000,
+                                                   .ct_primary = 1,
+                                                   .ct_secondary = 1,
+                                                   .vt_primary = 1,
+                                                   .vt_secondary = 1 };
         site->meters[i].step = step;
         site->meters[i].first[0] = (int64_t)(site_random(site) % 1000000) * step;
         site->meters[i].first[1] = (int64_t)(site_random(site) % 1000000) * step;
@@ -90,8 +114,12 @@ void site_finish(struct site *site)
 
 bool site_start(struct site *site)
 {
-    struct collect_setup setup = { .config = &site->config, .generation = 1, .database = site->config.database,
-                                   .boot = site->boot, .inbox = site->inbox, .clock = { read_clock, site } };
+    struct collect_setup setup = { .config = &site->config,
+                                   .generation = 1,
+                                   .database = site->config.database,
+                                   .boot = site->boot,
+                                   .inbox = site->inbox,
+                                   .clock = { read_clock, site } };
     bool fatal;
     for (int i = 0; i < site->config.meter_count; i++)
         make_plan(&site->meters[i]);
@@ -142,8 +170,12 @@ static void put_value(uint16_t *registers, int64_t value, int words)
 static void answer(struct site *site, int index)
 {
     struct site_meter *meter = &site->meters[index];
-    struct message message = { .kind = MESSAGE_ANSWER, .meter = (int16_t)index, .generation = 1,
-                               .boot_us = site->boot_ms * 1000, .plan = &meter->plan, .count = 10 };
+    struct message message = { .kind = MESSAGE_ANSWER,
+                               .meter = (int16_t)index,
+                               .generation = 1,
+                               .boot_us = site->boot_ms * 1000,
+                               .plan = &meter->plan,
+                               .count = 10 };
     for (int way = 0; way < 2; way++) {
         int64_t value = meter->first[way] + meter->truth[way] - meter->taken_off[way];
         if (meter->modulus > 0)
@@ -170,7 +202,9 @@ void site_second(struct site *site)
     if (!site->collect)
         return;
     for (int i = 0; i < site->config.meter_count; i++) {
-        struct message end = { .kind = MESSAGE_CYCLE_END, .meter = (int16_t)i, .generation = 1,
+        struct message end = { .kind = MESSAGE_CYCLE_END,
+                               .meter = (int16_t)i,
+                               .generation = 1,
                                .result = site->meters[i].silent ? WIRE_SILENT : WIRE_OK };
         if (!site->meters[i].silent)
             answer(site, i);

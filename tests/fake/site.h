@@ -15,18 +15,18 @@ enum { SITE_METERS = 8 };
 
 struct site_meter {
     struct plan plan;
-    int64_t step;            /* of the registers, mWh */
-    int64_t first[2];        /* register at the beginning, mWh */
-    int64_t truth[2];        /* import, export since the beginning, mWh */
+    int64_t step;     /* of the registers, mWh */
+    int64_t first[2]; /* register at the beginning, mWh */
+    int64_t truth[2]; /* import, export since the beginning, mWh */
     int64_t work[2];
-    int64_t power_mw;        /* now; import positive */
-    int64_t error_ppm;       /* of the power register */
+    int64_t power_mw;  /* now; import positive */
+    int64_t error_ppm; /* of the power register */
     bool silent;
-    int64_t zero_polls;      /* answers zeros so often */
-    int64_t back_polls;      /* answers five steps less so often */
-    int64_t modulus;         /* registers roll over here, mWh; 0 never */
-    int64_t taken_off[2];    /* by a reset */
-    int64_t shown[2];        /* registers at the last answer, mWh */
+    int64_t zero_polls;   /* answers zeros so often */
+    int64_t back_polls;   /* answers five steps less so often */
+    int64_t modulus;      /* registers roll over here, mWh; 0 never */
+    int64_t taken_off[2]; /* by a reset */
+    int64_t shown[2];     /* registers at the last answer, mWh */
 };
 
 struct site {
@@ -36,9 +36,9 @@ struct site {
     struct site_meter meters[SITE_METERS];
     struct inbox *inbox;
     struct collect *collect;
-    int64_t real_ms;         /* true UTC */
-    int64_t boot_ms;         /* of this boot */
-    int64_t wall_error_ms;   /* wall clock less true UTC */
+    int64_t real_ms;       /* true UTC */
+    int64_t boot_ms;       /* of this boot */
+    int64_t wall_error_ms; /* wall clock less true UTC */
     bool synchronised;
     int boots;
     char boot[BOOT_ID_SIZE];
@@ -46,7 +46,8 @@ struct site {
 };
 
 /* `count` meters of the roles given, interval and steps as said; off. */
-void site_init(struct site *site, uint64_t seed, int count, const enum meter_role roles[], int64_t interval_s, int64_t step);
+void site_init(struct site *site, uint64_t seed, int count, const enum meter_role roles[], int64_t interval_s,
+               int64_t step);
 void site_finish(struct site *site);
 
 /* Starts the daemon's collector; false when it cannot. */

@@ -85,8 +85,10 @@ static void test_it_never_leaves_the_step(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_power_moves_it_inside_the_step), cmocka_unit_test(test_register_pulls_it_up),
-        cmocka_unit_test(test_remainders_are_kept),            cmocka_unit_test(test_resumed_between_steps),
+        cmocka_unit_test(test_power_moves_it_inside_the_step),
+        cmocka_unit_test(test_register_pulls_it_up),
+        cmocka_unit_test(test_remainders_are_kept),
+        cmocka_unit_test(test_resumed_between_steps),
         cmocka_unit_test(test_it_never_leaves_the_step),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

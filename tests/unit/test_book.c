@@ -71,7 +71,9 @@ static void test_gap_is_spread(void **state)
     begin_at(3 * L, 0);
     read_at(3 * L + 200000, 20, false);
     read_at(5 * L + 100000, 70, true); /* 500 s, 50: 0.1 a second */
-    expect((const struct expected[]){ { 3 * L, 30, 10, 100000, HOW_INTERPOLATED }, { 4 * L, 30, 30, L, HOW_INTERPOLATED } }, 2);
+    expect((const struct expected[]){ { 3 * L, 30, 10, 100000, HOW_INTERPOLATED },
+                                      { 4 * L, 30, 30, L, HOW_INTERPOLATED } },
+           2);
     read_at(6 * L, 90, false);
     expect((const struct expected[]){ { 5 * L, 30, 10, 100000, HOW_INTERPOLATED } }, 1);
     begin_at(0, 0);

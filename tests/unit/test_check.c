@@ -16,8 +16,9 @@ static int take_at(int64_t second, int64_t wh)
 {
     struct reading reading = { .boot_ms = second * 1000 };
     reading.has[Q_ACTIVE_IMPORT] = true;
-    reading.counter[Q_ACTIVE_IMPORT] =
-        (struct counter_reading){ .value = wh * 1000, .step = 1000, .modulus = 1000000000, .raw = (uint64_t)wh };
+    reading.counter[Q_ACTIVE_IMPORT] = (struct counter_reading){
+        .value = wh * 1000, .step = 1000, .modulus = 1000000000, .raw = (uint64_t)wh
+    };
     check_take(&check, &reading, &verdict);
     return verdict.accepted;
 }
@@ -96,7 +97,7 @@ static void test_confirmed_changes(void **state)
         { 5000, 3, RUN_RESET },
         { 999999, 1, RUN_ROLLOVER }, /* the modulus is 1 000 000 Wh */
         { 5000, 90000, RUN_RISE },
-        { 500000, 2, RUN_RESET },    /* a fall from far below the modulus */
+        { 500000, 2, RUN_RESET }, /* a fall from far below the modulus */
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         on_track(10, cases[i].before);
@@ -176,7 +177,8 @@ static void test_momentary_windows(void **state)
     check.window[1] = 300000;
     check.window[2] = 45000;
     check.window[3] = 65000;
-    reading.has[Q_VOLTAGE_L1] = reading.has[Q_VOLTAGE_L2] = reading.has[Q_FREQUENCY] = reading.has[Q_CURRENT_L1] = true;
+    reading.has[Q_VOLTAGE_L1] = reading.has[Q_VOLTAGE_L2] = reading.has[Q_FREQUENCY] =
+        reading.has[Q_CURRENT_L1] = true;
     reading.value[Q_VOLTAGE_L1] = 230000;
     reading.value[Q_VOLTAGE_L2] = 4000;
     reading.value[Q_FREQUENCY] = 500000;

@@ -52,20 +52,25 @@ static void check_conservation(void)
             int c = series->check.counters[k];
             const struct counter_state *state = &meter->counters[c];
             int64_t shown = state->account.value;
-            assert_true(state->account.account >= shown && state->account.account < shown + state->account.step);
+            assert_true(state->account.account >= shown &&
+                        state->account.account < shown + state->account.step);
             if (state->run.id == 0)
                 continue;
             int64_t waiting = 0;
             for (int32_t r = 0; r < site.collect->outbox.row_count; r++)
                 if (site.collect->outbox.rows[r].meter == i)
                     waiting += site.collect->outbox.rows[r].row.energy[c];
-            snprintf(sql, sizeof sql,
-                     "SELECT base + coalesce((SELECT sum(%s) FROM interval WHERE meter = %d AND ts >= base_s), 0) "
-                     "FROM run WHERE id = %lld", c ? "export" : "import", i + 1, (long long)state->run.id);
+            snprintf(
+                sql, sizeof sql,
+                "SELECT base + coalesce((SELECT sum(%s) FROM interval WHERE meter = %d AND ts >= base_s), 0) "
+                "FROM run WHERE id = %lld",
+                c ? "export" : "import", i + 1, (long long)state->run.id);
             assert_int_equal(ask(sql) + waiting, series->book.fixed[k] - state->offset);
             snprintf(sql, sizeof sql,
-                     "SELECT anchor + coalesce((SELECT sum(%s) FROM interval WHERE meter = %d AND ts >= anchor_s), 0) "
-                     "FROM run WHERE id = %lld", c ? "export" : "import", i + 1, (long long)state->run.id);
+                     "SELECT anchor + coalesce((SELECT sum(%s) FROM interval WHERE meter = %d AND ts >= "
+                     "anchor_s), 0) "
+                     "FROM run WHERE id = %lld",
+                     c ? "export" : "import", i + 1, (long long)state->run.id);
             assert_int_equal(ask(sql) + waiting, series->book.fixed[k] - state->offset);
         }
     }
@@ -75,8 +80,10 @@ static void check_conservation(void)
 /* Every closed day is the sum of its rows. */
 static void check_days(void)
 {
-    assert_int_equal(ask("SELECT count(*) FROM day WHERE import IS NOT (SELECT sum(import) FROM interval AS i WHERE "
-                         "i.meter = day.meter AND ts >= from_s AND ts < to_s)"), 0);
+    assert_int_equal(
+        ask("SELECT count(*) FROM day WHERE import IS NOT (SELECT sum(import) FROM interval AS i WHERE "
+            "i.meter = day.meter AND ts >= from_s AND ts < to_s)"),
+        0);
 }
 
 static void check_total(int64_t first)
@@ -90,7 +97,8 @@ static void check_total(int64_t first)
     int64_t total = first + ask("SELECT sum(import) FROM interval WHERE meter = 1") + waiting + open_part;
     int64_t truth = site.meters[0].first[0] + site.meters[0].truth[0];
     if (llabs(total - truth) > site.meters[0].step + 2000)
-        fail_msg("account %lld, truth %lld, off by %lld mWh", (long long)total, (long long)truth, (long long)(total - truth));
+        fail_msg("account %lld, truth %lld, off by %lld mWh", (long long)total, (long long)truth,
+                 (long long)(total - truth));
 }
 
 static void wander(int64_t second)
@@ -127,7 +135,9 @@ static void test_measured_day(void **state)
         check_days();
         assert_int_equal(ask("SELECT count(*) FROM day"), 2);
         assert_int_equal(ask("SELECT count(*) FROM interval WHERE how <> 0 OR estimated <> 0"), 0);
-        assert_int_equal(ask("SELECT count(*) FROM interval WHERE unobserved > 0 AND ts > (SELECT min(ts) FROM interval)"), 0);
+        assert_int_equal(
+            ask("SELECT count(*) FROM interval WHERE unobserved > 0 AND ts > (SELECT min(ts) FROM interval)"),
+            0);
         check_total(ask("SELECT base FROM run WHERE meter = 1 AND counter = 0"));
         site_finish(&site);
     }
@@ -152,9 +162,11 @@ static void test_coarse_counter(void **state)
             continue;
         site_run(&site, 2); /* let the collector see the boundary pass */
         s += 2;
-        int64_t truth = site.meters[0].truth[0] - site.meters[0].power_mw * 2 / 3600, shown = site.meters[0].shown[0];
+        int64_t truth = site.meters[0].truth[0] - site.meters[0].power_mw * 2 / 3600,
+                shown = site.meters[0].shown[0];
         char sql[96];
-        snprintf(sql, sizeof sql, "SELECT import FROM interval WHERE id = %lld", (long long)((site.real_ms / 1000 - 302) * 1024 + 1));
+        snprintf(sql, sizeof sql, "SELECT import FROM interval WHERE id = %lld",
+                 (long long)((site.real_ms / 1000 - 302) * 1024 + 1));
         if (rows++ > 2) {
             int64_t row = ask(sql);
             error += llabs(row - (truth - truth_before));
@@ -165,8 +177,9 @@ static void test_coarse_counter(void **state)
         shown_before = shown;
     }
     double percent = 100.0 * (double)error / (double)sum;
-    print_message("0.1 kWh counter, 5 min: mean absolute error %.2f %% of the mean; by plain differences %.0f %%\n", percent,
-                  100.0 * (double)plain_error / (double)sum);
+    print_message(
+        "0.1 kWh counter, 5 min: mean absolute error %.2f %% of the mean; by plain differences %.0f %%\n",
+        percent, 100.0 * (double)plain_error / (double)sum);
     assert_true(percent < 2.0);
     site_finish(&site);
 }
@@ -182,7 +195,8 @@ static void test_silent_meter(void **state)
     site.meters[0].silent = false;
     run_wandering(1300);
     check_conservation();
-    int64_t unobserved = ask("SELECT sum(unobserved) FROM interval WHERE meter = 1 AND ts > (SELECT min(ts) FROM interval)");
+    int64_t unobserved =
+        ask("SELECT sum(unobserved) FROM interval WHERE meter = 1 AND ts > (SELECT min(ts) FROM interval)");
     assert_true(unobserved >= 2499 && unobserved <= 2504);
     assert_true(ask("SELECT count(*) FROM interval WHERE meter = 1 AND how = 1") >= 8);
     assert_true(ask("SELECT sum(estimated) FROM interval WHERE meter = 1") > 0);
@@ -248,7 +262,8 @@ static void test_reset_and_rollover(void **state)
     check_conservation();
     assert_int_equal(ask("SELECT count(*) FROM run WHERE ended = 'rollover'"), 1);
     int64_t energy = ask("SELECT sum(import) FROM interval");
-    int64_t since = site.collect->meters[0].series[0].book.to[0] - site.collect->meters[0].series[0].book.fixed[0];
+    int64_t since =
+        site.collect->meters[0].series[0].book.to[0] - site.collect->meters[0].series[0].book.fixed[0];
     assert_true(llabs(energy + since - site.meters[0].truth[0]) <= 5000);
     /* A reset: the second before it is unknown, nothing is invented. */
     site.meters[0].taken_off[0] = site.meters[0].truth[0] + site.meters[0].first[0] - 2000000;
@@ -259,7 +274,8 @@ static void test_reset_and_rollover(void **state)
     assert_int_equal(ask("SELECT count(*) FROM run WHERE ended = 'reset'"), 1);
     int64_t after = ask("SELECT sum(import) FROM interval");
     since = site.collect->meters[0].series[0].book.to[0] - site.collect->meters[0].series[0].book.fixed[0];
-    assert_true(after + since <= site.meters[0].truth[0] + 1000 && after + since >= site.meters[0].truth[0] - 5000);
+    assert_true(after + since <= site.meters[0].truth[0] + 1000 &&
+                after + since >= site.meters[0].truth[0] - 5000);
     assert_true(site.meters[0].truth[0] > truth);
     assert_true(ask("SELECT count(*) FROM interval WHERE how & 128") >= 1);
     site_finish(&site);
@@ -344,8 +360,10 @@ static void test_every_call_fails_once(void **state)
             assert_false(site.collect->failing);
             check_conservation();
             check_total(first);
-            assert_int_equal(ask("SELECT (max(ts) - min(ts)) / 60 + 1 - count(*) FROM interval WHERE meter = 1"), 0);
-            assert_int_equal(ask("SELECT (max(ts) - min(ts)) / 60 + 1 - count(*) FROM interval WHERE meter = 2"), 0);
+            assert_int_equal(
+                ask("SELECT (max(ts) - min(ts)) / 60 + 1 - count(*) FROM interval WHERE meter = 1"), 0);
+            assert_int_equal(
+                ask("SELECT (max(ts) - min(ts)) / 60 + 1 - count(*) FROM interval WHERE meter = 2"), 0);
             site_finish(&site);
             if (!failed)
                 break;
@@ -370,7 +388,8 @@ static void test_full_disk_then_freed(void **state)
     assert_false(site.collect->failing);
     check_conservation();
     check_total(first);
-    assert_int_equal(ask("SELECT count(*) FROM interval WHERE how <> 0"), 0); /* six hours fit in the outbox */
+    assert_int_equal(ask("SELECT count(*) FROM interval WHERE how <> 0"),
+                     0); /* six hours fit in the outbox */
     site_finish(&site);
 }
 
@@ -493,18 +512,24 @@ static void test_derived_meter(void **state)
     export = work_out / 3600;
     check_conservation();
     check_days();
-    const char *off = "SELECT count(*) FROM interval AS g JOIN interval AS c ON c.id = g.id - 1022 JOIN interval AS p ON p.id = g.id - 1021 "
-                      "WHERE g.meter = 1023 AND (g.import - g.export <> c.import - p.export OR g.import > c.import OR g.export > p.export "
+    const char *off = "SELECT count(*) FROM interval AS g JOIN interval AS c ON c.id = g.id - 1022 JOIN "
+                      "interval AS p ON p.id = g.id - 1021 "
+                      "WHERE g.meter = 1023 AND (g.import - g.export <> c.import - p.export OR g.import > "
+                      "c.import OR g.export > p.export "
                       "OR g.import < 0 OR g.export < 0)";
     assert_int_equal(ask(off), 0);
-    assert_int_equal(ask("SELECT (SELECT count(*) FROM interval WHERE meter = 1) - (SELECT count(*) FROM interval WHERE meter = 1023)"), 0);
+    assert_int_equal(ask("SELECT (SELECT count(*) FROM interval WHERE meter = 1) - (SELECT count(*) FROM "
+                         "interval WHERE meter = 1023)"),
+                     0);
     int64_t derived_in = ask("SELECT sum(import) FROM interval WHERE meter = 1023");
     int64_t derived_out = ask("SELECT sum(export) FROM interval WHERE meter = 1023");
     print_message("derived import %.2f %%, export %.2f %% off the truth (one gap of 25 min inside)\n",
-                  100.0 * (double)(derived_in - import) / (double)import, 100.0 * (double)(derived_out - export) / (double)export);
+                  100.0 * (double)(derived_in - import) / (double)import,
+                  100.0 * (double)(derived_out - export) / (double)export);
     assert_true(llabs(derived_in - import) < import / 50 && llabs(derived_out - export) < export / 50);
     assert_true(ask("SELECT count(*) FROM interval WHERE meter = 1023 AND estimated > 0") < 15);
-    assert_int_equal(ask("SELECT base + (SELECT sum(import) FROM interval WHERE meter = 1023) FROM run WHERE meter = 1023 AND counter = 0"),
+    assert_int_equal(ask("SELECT base + (SELECT sum(import) FROM interval WHERE meter = 1023) FROM run WHERE "
+                         "meter = 1023 AND counter = 0"),
                      site.collect->derived.account[0]);
     site_stop(&site, false);
     assert_true(site_start(&site));

@@ -40,14 +40,15 @@ static void test_battery_clock_must_be_plausible(void **state)
     } cases[] = {
         { TODAY, 0, DATE_GAINED },
         { TODAY, TODAY - 86400000, DATE_GAINED },
-        { TODAY, TODAY + 3600000, DATE_REFUSED }, /* earlier than the newest row */
-        { 946684800000, 0, DATE_REFUSED },                              /* before this program was written */
-        { TODAY, TODAY - INT64_C(401) * 86400 * 1000, DATE_REFUSED },   /* over 400 days after it */
+        { TODAY, TODAY + 3600000, DATE_REFUSED },                     /* earlier than the newest row */
+        { 946684800000, 0, DATE_REFUSED },                            /* before this program was written */
+        { TODAY, TODAY - INT64_C(401) * 86400 * 1000, DATE_REFUSED }, /* over 400 days after it */
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         date_init(&date, true);
         assert_int_equal(at(10, cases[i].wall_ms, false, cases[i].newest_ms), cases[i].expected);
-        assert_int_equal(at(11, cases[i].wall_ms + 1000, false, cases[i].newest_ms), DATE_SAME); /* said once */
+        assert_int_equal(at(11, cases[i].wall_ms + 1000, false, cases[i].newest_ms),
+                         DATE_SAME); /* said once */
     }
     date_init(&date, false);
     assert_int_equal(at(10, TODAY, false, 0), DATE_SAME);
@@ -104,9 +105,12 @@ static void test_restart_in_the_same_boot(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_network_trust_is_a_latch),   cmocka_unit_test(test_battery_clock_must_be_plausible),
-        cmocka_unit_test(test_slew_is_followed),           cmocka_unit_test(test_step_is_believed_the_second_time),
-        cmocka_unit_test(test_unsynchronised_step_is_refused), cmocka_unit_test(test_restart_in_the_same_boot),
+        cmocka_unit_test(test_network_trust_is_a_latch),
+        cmocka_unit_test(test_battery_clock_must_be_plausible),
+        cmocka_unit_test(test_slew_is_followed),
+        cmocka_unit_test(test_step_is_believed_the_second_time),
+        cmocka_unit_test(test_unsynchronised_step_is_refused),
+        cmocka_unit_test(test_restart_in_the_same_boot),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
