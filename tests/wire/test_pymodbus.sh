@@ -14,7 +14,7 @@ command -v sqlite3 >/dev/null || skip "no sqlite3 shell here"
 
 begin "$work/peer" $python "$here/peer_pymodbus.py" $move
 peer=$begun
-wait_for 20 grep -q '^ready' "$work/peer" || fail "the peer does not start: $(cat "$work/peer.err")"
+wait_for 20 grep -qs '^ready' "$work/peer" || fail "the peer does not start: $(cat "$work/peer.err")"
 port=$(sed -n 's/^tcp //p' "$work/peer")
 tty=$(sed -n 's/^rtu //p' "$work/peer")
 ready=$(sed -n 's/^ready //p' "$work/peer")
