@@ -32,11 +32,12 @@ static void try_latest(char *text)
     present_add_up(&present);
 }
 
+typedef const char *period_reader(struct period *period, const char *word, int64_t today);
+
 /* A period that was read is one day at least and none before 1970. */
 static void try_period(const char *word)
 {
-    const char *(*const readers[])(struct period *, const char *, int64_t) = { period_day, period_month,
-                                                                               period_year };
+    static period_reader *const readers[] = { period_day, period_month, period_year };
     for (size_t i = 0; i < sizeof(readers) / sizeof(readers[0]); i++) {
         struct period period;
         if (!readers[i](&period, word, 20000) && (period.from_day < 0 || period.to_day <= period.from_day))
