@@ -20,9 +20,8 @@ static const struct {
     int32_t baud;
     speed_t speed;
 } speeds[] = {
-    { 300, B300 },     { 600, B600 },       { 1200, B1200 },     { 2400, B2400 },
-    { 4800, B4800 },   { 9600, B9600 },     { 19200, B19200 },   { 38400, B38400 },
-    { 57600, B57600 }, { 115200, B115200 }, { 230400, B230400 },
+    { 1200, B1200 },   { 2400, B2400 },   { 4800, B4800 },     { 9600, B9600 },     { 19200, B19200 },
+    { 38400, B38400 }, { 57600, B57600 }, { 115200, B115200 }, { 230400, B230400 },
 };
 
 static bool speed_of(int32_t baud, speed_t *speed)
@@ -33,12 +32,6 @@ static bool speed_of(int32_t baud, speed_t *speed)
             return true;
         }
     return false;
-}
-
-bool port_baud_known(int32_t baud)
-{
-    speed_t unused;
-    return speed_of(baud, &unused);
 }
 
 static enum wire_result refuse(enum wire_result result, char *why, const char *what, const char *name)

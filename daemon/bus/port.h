@@ -22,9 +22,6 @@ static inline int64_t port_now_us(void)
     return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
 }
 
-/* Whether a serial port can be set to this speed. */
-bool port_baud_known(int32_t baud);
-
 /* Opens and locks a serial port: not blocking, raw, closed on exec. The path is looked up anew each time, so
  * that a name in /dev/serial/by-id finds the adapter again. WIRE_OK with *fd (`why` may hold a warning),
  * WIRE_BUSY, or WIRE_GONE. */
