@@ -8,6 +8,7 @@
 #include "wire.h"
 
 #define WORK_PER_MWH 3600000
+#define SITE_REGISTERS 11
 
 uint64_t site_random(struct site *site)
 {
@@ -17,10 +18,10 @@ uint64_t site_random(struct site *site)
     return site->random;
 }
 
-/* Registers: import at 0, export at 4 (64 bits, in steps), power at 8 (mW). */
+/* Registers: import at 0, export at 4 (64 bits, in steps), power at 8 (mW), voltage at 10 (0.01 V). */
 static void make_plan(struct site_meter *meter)
 {
-    static const struct point points[3] = {
+    static const struct point points[4] = {
         { .quantity = Q_ACTIVE_IMPORT,
           .function = 4,
           .type = TYPE_UINT64,
@@ -45,12 +46,20 @@ static void make_plan(struct site_meter *meter)
           .divisor = 1000,
           .address = 8,
           .scale_address = NO_REGISTER },
+        { .quantity = Q_VOLTAGE_L1,
+          .function = 4,
+          .type = TYPE_UINT16,
+          .size = 1,
+          .multiplier = 1,
+          .divisor = 100,
+          .address = 10,
+          .scale_address = NO_REGISTER },
     };
     memset(&meter->plan, 0, sizeof meter->plan);
     memcpy(meter->plan.points, points, sizeof points);
-    meter->plan.point_count = 3;
+    meter->plan.point_count = 4;
     meter->plan.request_count = 1;
-    meter->plan.requests[0] = (struct request){ .function = 4, .count = 10, .point_count = 3 };
+    meter->plan.requests[0] = (struct request){ .function = 4, .count = SITE_REGISTERS, .point_count = 4 };
     for (int i = 0; i < 2; i++) {
         meter->plan.points[i].multiplier = (int32_t)meter->step;
         meter->plan.points[i].divisor = 1000; /* raw counts steps; value in Wh = raw * step / 1000 */
@@ -96,6 +105,7 @@ void site_init(struct site *site, uint64_t seed, int count, const enum meter_rol
                                                    .vt_primary = 1,
                                                    .vt_secondary = 1 };
         site->meters[i].step = step;
+        site->meters[i].voltage_mv = 230000;
         site->meters[i].first[0] = (int64_t)(site_random(site) % 1000000) * step;
         site->meters[i].first[1] = (int64_t)(site_random(site) % 1000000) * step;
         make_plan(&site->meters[i]);
@@ -175,7 +185,7 @@ static void answer(struct site *site, int index)
                                .generation = 1,
                                .boot_us = site->boot_ms * 1000,
                                .plan = &meter->plan,
-                               .count = 10 };
+                               .count = SITE_REGISTERS };
     for (int way = 0; way < 2; way++) {
         int64_t value = meter->first[way] + meter->truth[way] - meter->taken_off[way];
         if (meter->modulus > 0)
@@ -191,6 +201,7 @@ static void answer(struct site *site, int index)
     meter->zero_polls -= meter->zero_polls > 0;
     meter->back_polls -= meter->back_polls > 0;
     put_value(message.registers + 8, meter->power_mw + meter->power_mw * meter->error_ppm / 1000000, 2);
+    put_value(message.registers + 10, meter->voltage_mv / 10, 1);
     inbox_put(site->inbox, &message);
 }
 

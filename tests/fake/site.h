@@ -20,6 +20,7 @@ struct site_meter {
     int64_t truth[2]; /* import, export since the beginning, mWh */
     int64_t work[2];
     int64_t power_mw;  /* now; import positive */
+    int64_t voltage_mv;      /* now */
     int64_t error_ppm; /* of the power register */
     bool silent;
     int64_t zero_polls;   /* answers zeros so often */
