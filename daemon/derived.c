@@ -2,6 +2,7 @@
  * its register runs. */
 #include <string.h>
 
+#include "arrangement.h"
 #include "collect_state.h"
 #include "log.h"
 #include "schema.h"
@@ -11,28 +12,21 @@ static int delivery_counter(const struct config_meter *meter)
     return meter->delivers_by_export ? Q_ACTIVE_EXPORT : Q_ACTIVE_IMPORT;
 }
 
-static bool any(const struct config *config, enum meter_role role)
-{
-    for (int32_t i = 0; i < config->meter_count; i++)
-        if (config->meters[i].role == role)
-            return true;
-    return false;
-}
-
 void derived_init(struct collect *collect)
 {
     struct derived *derived = &collect->derived;
     const struct config *config = collect->config;
     memset(derived, 0, sizeof *derived);
     net_init(&derived->net, config->site.interval_s * INT64_C(1000));
-    derived->used = !any(config, ROLE_GRID) && any(config, ROLE_CONSUMPTION) && any(config, ROLE_PRODUCTION);
+    derived->used = arrangement_derives(config);
     derived->behind = true;
     for (int32_t i = 0; i < config->meter_count; i++) {
         const struct config_meter *meter = &config->meters[i];
         derived->side_of[i] = -1;
-        if (!derived->used || (meter->role != ROLE_CONSUMPTION && meter->role != ROLE_PRODUCTION))
+        bool produces = arrangement_produces(config, meter);
+        if (!derived->used || (meter->role != ROLE_CONSUMPTION && !produces))
             continue;
-        derived->side_of[i] = net_add(&derived->net, meter->number, meter->role == ROLE_PRODUCTION);
+        derived->side_of[i] = net_add(&derived->net, meter->number, produces);
         if (derived->side_of[i] < 0)
             continue;
         if (meter->role == ROLE_CONSUMPTION) {

@@ -1,6 +1,7 @@
 /* Configurations, maps and factors as loaded: what every row leads back to. */
 #include <string.h>
 
+#include "arrangement.h"
 #include "store_private.h"
 
 #ifndef METERBOOK_VERSION
@@ -75,14 +76,6 @@ static int add_meter(struct store *store, int64_t setting, const struct config_m
     sqlite3_bind_text(s, 13, meter->accuracy_class, -1, SQLITE_STATIC);
     sqlite3_bind_text(s, 14, !map ? "derived" : map->walk ? "sunspec" : map->hash, -1, SQLITE_STATIC);
     return store_run_statement(store, s);
-}
-
-static bool has_role(const struct config *config, enum meter_role role)
-{
-    for (int32_t i = 0; i < config->meter_count; i++)
-        if (config->meters[i].role == role)
-            return true;
-    return false;
 }
 
 /* The derived grid meter has a setting of its own, so that readers find it
