@@ -82,8 +82,7 @@ static int add_meter(struct store *store, int64_t setting, const struct config_m
  * like any other. */
 static int add_derived(struct store *store, int64_t setting, const struct config *config)
 {
-    if (has_role(config, ROLE_GRID) || !has_role(config, ROLE_CONSUMPTION) ||
-        !has_role(config, ROLE_PRODUCTION))
+    if (!arrangement_derives(config))
         return STORE_OK;
     struct config_meter derived = { .number = METER_DERIVED,
                                     .name = "derived grid meter",
