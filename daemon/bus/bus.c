@@ -27,11 +27,10 @@ struct bus {
     int64_t open_at_us, backoff_us, down_us;
     char why[WIRE_WHY_SIZE]; /* what open() said */
 
-    const struct cycle_ask *ask; /* made, or to be made once more after reconnecting */
-    bool again;
-    bool reconnected;     /* since the last answer */
-    int32_t silent;       /* timeouts in a row */
-    int64_t line_free_us; /* end of the last frame on the wire */
+    const struct cycle_ask *ask; /* made last */
+    bool reconnected;            /* since the last request that went out */
+    int32_t silent;              /* timeouts in a row */
+    int64_t line_free_us;        /* end of the last frame on the wire */
 };
 
 struct bus *bus_create(const struct config *config, int32_t bus_index, uint32_t generation,
@@ -94,7 +93,7 @@ static void down(struct bus *bus, int64_t now_us, enum wire_result result, const
     bus->was_down = true;
     report(bus, now_us, result, why);
     cycle_abort(&bus->cycle);
-    bus->again = bus->settle_wanted = bus->reconnected = false;
+    bus->settle_wanted = bus->reconnected = false;
     bus->open_at_us = now_us + bus->backoff_us;
     bus->backoff_us = bus->backoff_us * 2 < LAST_BACKOFF_US ? bus->backoff_us * 2 : LAST_BACKOFF_US;
 }
@@ -150,8 +149,8 @@ static void take_gone(struct bus *bus, int64_t now_us)
 {
     reconnect(bus, now_us);
     if (bus->network && !bus->reconnected) {
-        bus->reconnected = true;
-        bus->again = true; /* an idle connection may have been dropped: that is no failure yet */
+        bus->reconnected =
+            true; /* an idle connection may have been dropped: ask again, it is no failure yet */
         return;
     }
     down(bus, now_us, WIRE_GONE, bus->network ? "the connection was lost" : "the port is gone");
@@ -175,12 +174,11 @@ static void take_ask(struct bus *bus, int64_t now_us, const struct outcome *outc
         return;
     }
     /* Only a request that went out proves the port: some open and fail at once, over and over. */
-    bus->was_down = false;
+    bus->was_down = bus->reconnected = false;
     bus->backoff_us = FIRST_BACKOFF_US;
     report(bus, now_us, WIRE_OK, bus->why);
     if (outcome->result == WIRE_OK || outcome->result == WIRE_EXCEPTION) {
         bus->silent = 0;
-        bus->reconnected = false;
         /* A reply to a read has an odd number of bytes, so a receive buffer of any usual (even) depth hands
          * over its end by running into its own timeout: the whole wait is always in the arrival. */
         bus->line_free_us = outcome->reply->received_us - bus->config->fifo_wait_us;
@@ -194,7 +192,6 @@ static void take_discard(struct bus *bus, int64_t now_us, const struct outcome *
 {
     if (outcome->result == WIRE_GONE)
         take_gone(bus, now_us);
-    bus->again = false; /* nothing was asked */
     bus->line_free_us = now_us - CYCLE_SETTLE_US;
 }
 
@@ -263,10 +260,9 @@ static void next_while_open(struct bus *bus, int64_t now_us, struct action *acti
         return;
     }
     int64_t wake_us = now_us;
-    if (!bus->again)
-        bus->ask = cycle_next(&bus->cycle, now_us, &wake_us);
-    bus->again = false;
-    if (bus->ask) {
+    const struct cycle_ask *ask = cycle_next(&bus->cycle, now_us, &wake_us);
+    if (ask) {
+        bus->ask = ask;
         next_ask(bus, now_us, action);
     } else if (bus->network && bus->config->close_after_cycle && wake_us > now_us) {
         bus->port = PORT_CLOSED;

@@ -85,7 +85,8 @@ void cycle_finish(struct cycle *cycle);
 
 void cycle_set_grid(struct cycle *cycle, int64_t offset_us);
 
-/* The request to make next (valid until cycle_take()), or NULL and the time to come back. */
+/* The request to make next (valid until cycle_take()), or NULL and the time to come back. Called again
+ * without cycle_take() in between, it gives the same request once more, but for a lost meter's. */
 const struct cycle_ask *cycle_next(struct cycle *cycle, int64_t now_us, int64_t *wake_us);
 
 /* What came of it; reply with WIRE_OK and WIRE_EXCEPTION only. */

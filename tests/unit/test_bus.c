@@ -392,6 +392,22 @@ static void neighbours_of_dead_meters(void **state)
     }
 }
 
+/* So many that their pauses alone would let them have more than a tenth. */
+static void a_tenth_for_the_lost(void **state)
+{
+    (void)state;
+    enum { DEAD = 40 };
+    struct world *world = world_of(BUS_RTU, DEAD + 1);
+    for (int32_t i = 0; i < DEAD; i++)
+        world->of_meter[i] = WIRE_SILENT;
+    world_run(world, 600 * SECOND); /* until they are known */
+    world->lost_us = 0;
+    world_run(world, 3600 * (int64_t)SECOND);
+    print_message("%d dead: %.2f %% of the time\n", DEAD, (double)world->lost_us / 36e6);
+    assert_in_range(world->lost_us, 300 * SECOND, 363 * SECOND); /* an attempt more or less */
+    world_end(world);
+}
+
 static void lost_meter_is_tried_ever_later(void **state)
 {
     (void)state;
@@ -728,18 +744,19 @@ static void steps_allocate_nothing(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(cycles_begin_on_the_grid),     cmocka_unit_test(answers_carry_the_middle),
-        cmocka_unit_test(silence_before_requests),      cmocka_unit_test(overrun_starts_with_the_unreached),
-        cmocka_unit_test(stall_skips_multiples),        cmocka_unit_test(classes_when_they_are_due),
-        cmocka_unit_test(healthy_come_before_a_retry),  cmocka_unit_test(settles_after_a_bad_answer),
-        cmocka_unit_test(neighbours_of_dead_meters),    cmocka_unit_test(lost_meter_is_tried_ever_later),
-        cmocka_unit_test(lost_and_back_are_told_once),  cmocka_unit_test(exceptions_are_answers),
-        cmocka_unit_test(port_gone_and_back),           cmocka_unit_test(flapping_port_is_told_once),
-        cmocka_unit_test(busy_port_says_why),           cmocka_unit_test(idle_connection_may_drop),
-        cmocka_unit_test(garbled_stream_is_left),       cmocka_unit_test(mute_connection_is_renewed),
-        cmocka_unit_test(name_is_waited_for),           cmocka_unit_test(closes_after_each_cycle),
-        cmocka_unit_test(another_master_is_left_alone), cmocka_unit_test(walked_before_the_first_poll),
-        cmocka_unit_test(meter_without_models_is_lost), cmocka_unit_test(steps_allocate_nothing),
+        cmocka_unit_test(cycles_begin_on_the_grid),       cmocka_unit_test(answers_carry_the_middle),
+        cmocka_unit_test(silence_before_requests),        cmocka_unit_test(overrun_starts_with_the_unreached),
+        cmocka_unit_test(stall_skips_multiples),          cmocka_unit_test(classes_when_they_are_due),
+        cmocka_unit_test(healthy_come_before_a_retry),    cmocka_unit_test(settles_after_a_bad_answer),
+        cmocka_unit_test(neighbours_of_dead_meters),      cmocka_unit_test(a_tenth_for_the_lost),
+        cmocka_unit_test(lost_meter_is_tried_ever_later), cmocka_unit_test(lost_and_back_are_told_once),
+        cmocka_unit_test(exceptions_are_answers),         cmocka_unit_test(port_gone_and_back),
+        cmocka_unit_test(flapping_port_is_told_once),     cmocka_unit_test(busy_port_says_why),
+        cmocka_unit_test(idle_connection_may_drop),       cmocka_unit_test(garbled_stream_is_left),
+        cmocka_unit_test(mute_connection_is_renewed),     cmocka_unit_test(name_is_waited_for),
+        cmocka_unit_test(closes_after_each_cycle),        cmocka_unit_test(another_master_is_left_alone),
+        cmocka_unit_test(walked_before_the_first_poll),   cmocka_unit_test(meter_without_models_is_lost),
+        cmocka_unit_test(steps_allocate_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
