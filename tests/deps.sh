@@ -7,7 +7,7 @@ packages=
 for purpose in build "$@"; do
     case $purpose in
     build) packages="$packages gcc libc6-dev make pkg-config libmodbus-dev libsqlite3-dev libconfig-dev tzdata" ;;
-    demo) ;;
+    demo) packages="$packages sqlite3" ;;
     check) packages="$packages libcmocka-dev python3 python3-pymodbus sqlite3 systemd" ;;
     lint) packages="$packages clang clang-format clang-tidy cppcheck mandoc shellcheck" ;;
     arm) packages="$packages gcc-arm-linux-gnueabihf libc6-dev-armhf-cross" ;;
