@@ -1,6 +1,4 @@
-/* links: daemon/bus/bus.c daemon/bus/cycle.c daemon/bus/cycle_answer.c daemon/bus/frame.c daemon/bus/inbox.c
- * daemon/bus/plan.c daemon/bus/port.c daemon/bus/resolve.c daemon/bus/sunspec.c daemon/bus/thread.c
- * daemon/bus/wire_modbus.c daemon/log.c */
+/* links: daemon/bus/?*.c daemon/record/quantity.c daemon/log.c */
 /* Keeps a serial line busy through the real bus thread, for the paced line of
  * `make bench`: meters 1..4, input registers 0..11, 70..71 and 342..349.
  *
