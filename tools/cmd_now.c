@@ -12,11 +12,11 @@ static void print(const struct present *present, const struct options *options)
         fprintf(stderr, "meterbook: %s\n", present->notes[i]);
 }
 
-enum exit_code cmd_now(const struct options *options, const char *argument)
+enum exit_code cmd_now(const struct options *options, const char *const *arguments)
 {
     struct session session;
     struct present present;
-    (void)argument;
+    (void)arguments;
     enum exit_code code = session_open(&session, options);
     if (code == EXIT_ANSWERED) {
         const char *runtime = session.runtime[0] ? session.runtime : NULL;

@@ -1,7 +1,7 @@
 #include "command.h"
 #include "span.h"
 
-enum exit_code cmd_year(const struct options *options, const char *argument)
+enum exit_code cmd_year(const struct options *options, const char *const *arguments)
 {
-    return span_answer(options, "year", argument, period_year, ROW_MONTH);
+    return span_answer(options, "year", arguments[0], period_year, ROW_MONTH);
 }

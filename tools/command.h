@@ -14,8 +14,8 @@ enum exit_code {
 };
 
 /* A command prints its answer on stdout and everything else on stderr.
- * `argument` is the word after its name, NULL without one. */
-typedef enum exit_code command_function(const struct options *options, const char *argument);
+ * `arguments` are the words after its name, no more than it takes, then NULL. */
+typedef enum exit_code command_function(const struct options *options, const char *const *arguments);
 
 command_function cmd_day, cmd_month, cmd_now, cmd_year;
 

@@ -10,26 +10,27 @@
 struct command {
     const char *name;
     command_function *run;
-    const char *argument; /* as shown in the help; "" for none */
+    const char *arguments; /* as shown in the help; "" for none */
+    int32_t most;          /* words it takes */
     const char *help;
 };
 
 /* Sorted by name. */
 static const struct command commands[] = {
-    { "day", cmd_day, "[YYYY-MM-DD]", "the balance of a day, by hours or intervals" },
-    { "month", cmd_month, "[YYYY-MM]", "the balance of a month, by days" },
-    { "now", cmd_now, "", "each meter's last reading: power, voltage, energy today" },
-    { "year", cmd_year, "[YYYY]", "the balance of a year, by months" },
+    { "day", cmd_day, "[YYYY-MM-DD]", 1, "the balance of a day, by hours or intervals" },
+    { "month", cmd_month, "[YYYY-MM]", 1, "the balance of a month, by days" },
+    { "now", cmd_now, "", 0, "each meter's last reading: power, voltage, energy today" },
+    { "year", cmd_year, "[YYYY]", 1, "the balance of a year, by months" },
 };
 
 enum { COMMAND_COUNT = sizeof(commands) / sizeof(commands[0]) };
 
 static void print_usage(FILE *out)
 {
-    fputs("usage: meterbook [OPTION ...] COMMAND [ARGUMENT]\n\n", out);
+    fputs("usage: meterbook [OPTION ...] COMMAND [ARGUMENT ...]\n\n", out);
     for (int i = 0; i < COMMAND_COUNT; i++) {
         char left[40];
-        snprintf(left, sizeof(left), "%s %s", commands[i].name, commands[i].argument);
+        snprintf(left, sizeof(left), "%s %s", commands[i].name, commands[i].arguments);
         fprintf(out, "  %-26s%s\n", left, commands[i].help);
     }
     fputs("\n", out);
@@ -38,8 +39,8 @@ static void print_usage(FILE *out)
 
 static void print_command_help(const struct command *command)
 {
-    printf("usage: meterbook [OPTION ...] %s%s%s\n\n%s\n\n", command->name, *command->argument ? " " : "",
-           command->argument, command->help);
+    printf("usage: meterbook [OPTION ...] %s%s%s\n\n%s\n\n", command->name, *command->arguments ? " " : "",
+           command->arguments, command->help);
     options_print(stdout);
 }
 
@@ -83,13 +84,12 @@ static enum exit_code run(const struct options *options, const char *const *word
         print_command_help(command);
         return EXIT_ANSWERED;
     }
-    int32_t taken = *command->argument ? 2 : 1;
-    if (words[taken]) {
-        fprintf(stderr, "meterbook: '%s' is one word too many, see 'meterbook %s --help'\n", words[taken],
-                command->name);
+    if (words[1 + command->most]) {
+        fprintf(stderr, "meterbook: '%s' is one word too many, see 'meterbook %s --help'\n",
+                words[1 + command->most], command->name);
         return EXIT_USAGE;
     }
-    return command->run(options, words[1]);
+    return command->run(options, words + 1);
 }
 
 /* An answer cut short by a full disk must not look like a whole one. */
@@ -107,7 +107,7 @@ static enum exit_code finish(enum exit_code code)
 int main(int argc, char **argv)
 {
     struct options options;
-    const char *words[OPTIONS_MAX_WORDS];
+    const char *words[OPTIONS_MAX_WORDS + 1];
     setlocale(LC_CTYPE, ""); /* the character set only: numbers never follow the locale */
     if (options_read(&options, argc, argv, words) != 0)
         return EXIT_USAGE;

@@ -136,10 +136,10 @@ static int read_option(struct options *options, int argc, char **argv, int *at)
     return set(option, options, value);
 }
 
-int options_read(struct options *options, int argc, char **argv, const char *words[OPTIONS_MAX_WORDS])
+int options_read(struct options *options, int argc, char **argv, const char *words[OPTIONS_MAX_WORDS + 1])
 {
     *options = (struct options){ 0 };
-    memset(words, 0, OPTIONS_MAX_WORDS * sizeof(words[0]));
+    memset(words, 0, (OPTIONS_MAX_WORDS + 1) * sizeof(words[0]));
     int32_t count = 0;
     bool ended = false;
     for (int at = 1; at < argc; at++) {

@@ -21,12 +21,12 @@ struct options {
     bool help, version;
 };
 
-enum { OPTIONS_MAX_WORDS = 3 };
+enum { OPTIONS_MAX_WORDS = 16 };
 
 /* Reads argv[1..]; options may stand anywhere, "--" ends them. What is no
  * option goes to `words` in order, the rest of the array stays NULL. Returns
  * 0, or -1 after saying on stderr what was wrong. */
-int options_read(struct options *options, int argc, char **argv, const char *words[OPTIONS_MAX_WORDS]);
+int options_read(struct options *options, int argc, char **argv, const char *words[OPTIONS_MAX_WORDS + 1]);
 
 /* Prints each option with its help. */
 void options_print(FILE *out);
