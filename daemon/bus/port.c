@@ -222,12 +222,6 @@ enum port_event port_wait_exactly(int stop_fd, int64_t until_us)
     return event;
 }
 
-size_t port_pending(int fd)
-{
-    int count = 0;
-    return ioctl(fd, FIONREAD, &count) == 0 && count > 0 ? (size_t)count : 0;
-}
-
 ssize_t port_read(int fd, void *buffer, size_t size)
 {
     ssize_t length = read(fd, buffer, size);

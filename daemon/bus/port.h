@@ -43,9 +43,6 @@ enum port_event port_wait(int fd, int stop_fd, int64_t until_us);
 enum { PORT_WAKE_US = 100 };
 enum port_event port_wait_exactly(int stop_fd, int64_t until_us);
 
-/* Bytes that can be read now. */
-size_t port_pending(int fd);
-
 /* Reads what is there without waiting: bytes read, 0 when there is nothing, -1 when the port is gone. */
 ssize_t port_read(int fd, void *buffer, size_t size);
 

@@ -160,28 +160,19 @@ static int64_t characters_us(const struct wire_modbus *self, int64_t count)
     return (count * self->character_ns + 999) / 1000;
 }
 
-/* A waiting reader is woken for every byte, and late each time. The reply of a unit that takes a known time
- * to answer is slept through, and only about its end looked at closely, because the next silence counts from
- * there. Returns when the whole reply was seen, 0 when that is left to receive(). */
-static int64_t await_reply(struct wire_modbus *self, int64_t end_us, size_t length)
+/* A waiting reader is woken for every byte. The reply of a unit that takes a known time to answer is slept
+ * through but for its last characters. */
+static void sleep_through_reply(struct wire_modbus *self, int64_t end_us)
 {
-    if (port_wait(-1, self->stop_fd, end_us - PORT_WAKE_US) == PORT_STOP)
-        return 0;
-    for (;;) {
-        size_t pending = port_pending(self->fd);
-        int64_t now_us = port_now_us();
-        if (pending >= length)
-            return now_us;
-        if (now_us >= end_us + PORT_WAKE_US)
-            return 0;
-    }
+    enum { EARLY_US = 300 }; /* so that being woken late does not make us late */
+    port_wait(-1, self->stop_fd, end_us - characters_us(self, 1) - EARLY_US);
 }
 
-/* The computer's own hiccups are longer than a meter's time to answer varies: a late sample moves it little,
- * an early one all the way. Looking too early costs little, too late costs line time. */
+/* Down at once, up slowly: the computer's own hiccups are longer than a meter's time to answer varies, and
+ * waking too early costs little, too late costs line time. */
 static void learn_turnaround(int32_t *turnaround_us, int64_t sample_us)
 {
-    enum { STEP_US = PORT_WAKE_US / 4 };
+    enum { STEP_US = 25 };
     bool first = *turnaround_us == 0;
     if (first || sample_us < *turnaround_us + STEP_US)
         *turnaround_us = sample_us > 1 ? (int32_t)sample_us : 1;
@@ -206,16 +197,17 @@ static enum wire_result ask_serial(void *arg, int unit_id, const struct request 
         return WIRE_GONE;
     size_t whole = FRAME_EMPTY_REPLY + 2 * (size_t)request->count, length = 0;
     reply->sent_us = port_now_us() + characters_us(self, FRAME_SERIAL_REQUEST);
-    int64_t earliest_us = reply->sent_us + characters_us(self, (int64_t)whole), seen_us = 0;
+    int64_t earliest_us = reply->sent_us + characters_us(self, (int64_t)whole);
     int64_t deadline_us = earliest_us + timeout_us + self->bus->fifo_wait_us;
+    int32_t *turnaround_us = &self->turnaround_us[unit_id];
     enum wire_result result = self->bus->echo ? take_echo(self, sent, deadline_us) : WIRE_OK;
     if (result == WIRE_OK && !self->resolve)
-        seen_us = await_reply(self, earliest_us + self->turnaround_us[unit_id], whole);
+        sleep_through_reply(self, earliest_us + *turnaround_us);
     if (result == WIRE_OK)
         result = receive(self, deadline_us, frame, &length);
-    reply->received_us = seen_us > 0 ? seen_us : port_now_us();
+    reply->received_us = port_now_us();
     if (result == WIRE_OK) {
-        learn_turnaround(&self->turnaround_us[unit_id], reply->received_us - earliest_us - PORT_WAKE_US / 4);
+        learn_turnaround(turnaround_us, reply->received_us - earliest_us);
         return frame_serial_check(frame, length, &expected, reply);
     }
     if (result == WIRE_GARBLED || result == WIRE_SILENT)
