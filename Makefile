@@ -28,12 +28,15 @@ PROGRAMS = $(BUILD)/meterbookd $(BUILD)/meterbook $(BUILD)/meterbook-panel
 
 all: $(PROGRAMS)  ## the three programs
 
-$(BUILD)/meterbookd: $(call object,$(DAEMON))
-$(BUILD)/meterbook: $(call object,$(TOOL))
-$(BUILD)/meterbook-panel: $(call object,$(PANEL))
-$(PROGRAMS):
-	@echo "  LINK  $@"
-	@$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+# program, objects, more libraries
+define link_rule
+$(BUILD)/$(1): $(2)
+	@echo "  LINK  $$@"
+	@$$(CC) $$(CFLAGS) $$(LDFLAGS) -o $$@ $$^ $(3) $$(LIBS)
+endef
+$(eval $(call link_rule,meterbookd,$(call object,$(DAEMON))))
+$(eval $(call link_rule,meterbook,$(call object,$(TOOL))))
+$(eval $(call link_rule,meterbook-panel,$(call object,$(PANEL))))
 
 $(BUILD)/%.o: %.c
 	@mkdir -p $(@D)
@@ -42,12 +45,8 @@ $(BUILD)/%.o: %.c
 
 # A test's first line names what it links: /* links: daemon/decode.c ... */
 links = $(call object,$(wildcard $(shell sed -n '1s|^/\* links: \(.*\) \*/$$|\1|p' $(1))))
-define test_rule
-$(BUILD)/$(notdir $(1:.c=)): $(call object,$(1)) $(call links,$(1))
-	@echo "  LINK  $$@"
-	@$(CC) $(CFLAGS) $(LDFLAGS) -o $$@ $$^ -lcmocka $(LIBS)
-endef
-$(foreach test,$(TESTS),$(eval $(call test_rule,$(test))))
+with_links = $(call object,$(1)) $(call links,$(1))
+$(foreach test,$(TESTS),$(eval $(call link_rule,$(notdir $(test:.c=)),$(call with_links,$(test)),-lcmocka)))
 
 unit: $(UNIT_PROGRAMS)  ## build and run the unit tests
 	@for t in $^; do $(TEST_WRAPPER) $$t || exit 1; done

@@ -9,33 +9,22 @@ corpus_config = config config/maps tests/config tests/config/maps
 corpus = $(or $(corpus_$(1)),$(wildcard tests/fuzz/corpus/$(1)))
 
 # make_record writes the records that the command line's tests read
-$(BUILD)/make_record: $(call object,tests/cli/make_record.c daemon/record/schema.c)
-	@echo "  LINK  $@"
-	@$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
-
+$(eval $(call link_rule,make_record,$(call object,tests/cli/make_record.c daemon/record/schema.c)))
 # what the fuzzers found interesting is an ordinary test too
-define replay_rule
-$(BUILD)/replay_$(patsubst fuzz_%.c,%,$(notdir $(1))): $(call object,$(1) tests/fuzz/replay.c) $(call links,$(1))
-	@echo "  LINK  $$@"
-	@$(CC) $(CFLAGS) $(LDFLAGS) -o $$@ $$^ $(LIBS)
-endef
-$(foreach fuzzer,$(FUZZERS),$(eval $(call replay_rule,$(fuzzer))))
-
+$(foreach f,$(FUZZERS),$(eval $(call link_rule,$(notdir $(f:tests/fuzz/fuzz_%.c=replay_%)), \
+	$(call with_links,$(f)) $(call object,tests/fuzz/replay.c))))
 BENCHES = $(sort $(wildcard tests/bench/*.c))
-define bench_rule
-$(BUILD)/$(notdir $(1:.c=)): $(call object,$(1)) $(call links,$(1))
-	@echo "  LINK  $$@"
-	@$(CC) $(CFLAGS) $(LDFLAGS) -o $$@ $$^ $(LIBS)
-endef
-$(foreach program,$(BENCHES),$(eval $(call bench_rule,$(program))))
+$(foreach b,$(BENCHES),$(eval $(call link_rule,$(notdir $(b:.c=)),$(call with_links,$(b)))))
 
 check:  ## every test; the last line says how many passed and failed
-	@tests/deps.sh check
+	@BUILD=$(BUILD) tests/deps.sh check
 	@$(MAKE) --no-print-directory run-tests
 
+# data of a package, unpacked by tests/deps.sh
+export METERBOOK_GRETL ?= $(firstword $(wildcard /usr/share/gretl $(CURDIR)/$(BUILD)/packages/usr/share/gretl $(BUILD)/packages/usr/share/gretl))
 # WITH names more commands to run as tests
 run-tests: $(TEST_PROGRAMS) $(PROGRAMS) $(REPLAYS) $(BUILD)/make_record
-	@BUILD=$(BUILD) tests/run.sh $(BUILD)/logs $(foreach t,$(TEST_PROGRAMS),'$(TEST_WRAPPER) $(t)') \
+	@export BUILD=$(BUILD); tests/run.sh $(BUILD)/logs $(foreach t,$(TEST_PROGRAMS),'$(TEST_WRAPPER) $(t)') \
 		$(foreach r,$(REPLAYS),'$(TEST_WRAPPER) $(r) $(wildcard $(addsuffix /*,$(call corpus,$(r:$(BUILD)/replay_%=%))))') \
 		'tests/cli/run.sh $(BUILD)/meterbook $(BUILD)/make_record' $(TEST_SCRIPTS) $(WITH)
 
@@ -45,23 +34,23 @@ export ASAN_OPTIONS = handle_segv=2:detect_stack_use_after_return=1
 # the configuration parser's library forgets a string in a file with a syntax error
 export LSAN_OPTIONS = suppressions=$(CURDIR)/tests/leaks.txt:print_suppressions=0
 check-asan:  ## the tests under the address and undefined-behaviour sanitizers, gcc and clang
-	@tests/deps.sh check lint
+	@BUILD=$(BUILD) tests/deps.sh check lint
 	@for cc in gcc clang; do $(MAKE) --no-print-directory run-tests BUILD=$(BUILD)/asan-$$cc CC=$$cc \
 		CFLAGS='$(SANITIZE) -fsanitize=address,undefined' || exit 1; done
 
 check-tsan:  ## the tests under the thread sanitizer
-	@tests/deps.sh check
+	@BUILD=$(BUILD) tests/deps.sh check
 	@$(MAKE) --no-print-directory run-tests BUILD=$(BUILD)/tsan CFLAGS='$(SANITIZE) -fsanitize=thread'
 
 coverage:  ## lines and branches of daemon/ and tools/ that the tests reach
-	@tests/deps.sh check
+	@BUILD=$(BUILD) tests/deps.sh check
 	@find $(BUILD)/coverage -name '*.gcda' -delete 2>/dev/null || true
 	@$(MAKE) --no-print-directory run-tests BUILD=$(BUILD)/coverage CC=gcc CFLAGS='-O0 -g --coverage'
 	@tests/coverage.sh $(BUILD)/coverage
 
 SECONDS ?= 60
 fuzz:  ## fuzz each fuzzer for SECONDS=60
-	@tests/deps.sh build lint
+	@BUILD=$(BUILD) tests/deps.sh build lint
 	@$(MAKE) --no-print-directory $(FUZZERS:tests/fuzz/fuzz_%.c=fuzz-%)
 
 fuzz-%: $(BUILD)/fuzz/fuzz_%
@@ -79,7 +68,7 @@ HEADERS = $(sort $(wildcard include/*.h daemon/*.h daemon/*/*.h tools/*.h tools/
 SHELLS = $(sort $(wildcard tests/*.sh tests/*/*.sh tools/*.sh .ci/run))
 
 lint:  ## format, clang-tidy, cppcheck, manual pages, shell scripts
-	@tests/deps.sh build check lint
+	@BUILD=$(BUILD) tests/deps.sh build check lint
 	clang-format --dry-run -Werror $(SOURCES) $(HEADERS)
 	mandoc -T lint -W warning $(MANUALS)
 	shellcheck -S warning -e SC2148,SC2154,SC2034 $(SHELLS)
@@ -95,23 +84,23 @@ format:  ## put every source into the house's form
 
 # The libraries' headers are the same on every machine, so the build machine's do.
 arm:  ## compile everything for 32-bit ARM, warnings as errors
-	@tests/deps.sh build arm
+	@BUILD=$(BUILD) tests/deps.sh build arm
 	@mkdir -p $(BUILD)/arm/include
 	@ln -sf /usr/include/sqlite3.h /usr/include/libconfig.h /usr/include/modbus $(BUILD)/arm/include/
 	@$(MAKE) --no-print-directory objects BUILD=$(BUILD)/arm CC=arm-linux-gnueabihf-gcc CPPFLAGS=-I$(BUILD)/arm/include
 objects: $(call object,$(sort $(DAEMON) $(TOOL) $(PANEL)))
 
 demo:  ## an invented home, its meters simulated, read and shown
-	@tests/deps.sh demo
+	@BUILD=$(BUILD) tests/deps.sh demo
 	@$(MAKE) --no-print-directory all
 	@tests/demo.sh $(BUILD)
 
 bench:  ## measure the figures that README quotes
-	@tests/deps.sh bench
+	@BUILD=$(BUILD) tests/deps.sh bench
 	@$(MAKE) --no-print-directory all $(patsubst tests/bench/%.c,$(BUILD)/%,$(BENCHES)) $(BUILD)/test_collect
 	@BUILD=$(BUILD) tests/bench/run.sh
 
 deps:  ## install the Debian packages for everything above
-	@tests/deps.sh build demo check lint arm bench
+	@BUILD=$(BUILD) tests/deps.sh build demo check lint arm bench
 
 .PHONY: check run-tests check-asan check-tsan coverage fuzz lint format arm objects demo bench deps FORCE

@@ -3,12 +3,12 @@
 # Installs what is missing where it may, else says what to run. Where there is no
 # dpkg, the tools are taken to be there.
 set -eu
-packages=
+packages= data=
 for purpose in build "$@"; do
     case $purpose in
     build) packages="$packages gcc libc6-dev make pkg-config libmodbus-dev libsqlite3-dev libconfig-dev tzdata" ;;
     demo) packages="$packages sqlite3" ;;
-    check) packages="$packages libcmocka-dev python3 python3-pymodbus python3-seccomp sqlite3 systemd" ;;
+    check) packages="$packages libcmocka-dev python3 python3-pymodbus python3-serial-asyncio python3-seccomp sqlite3 systemd locales" data=gretl-data ;;
     lint) packages="$packages clang clang-format clang-tidy cppcheck mandoc shellcheck" ;;
     arm) packages="$packages gcc-arm-linux-gnueabihf libc6-dev-armhf-cross" ;;
     bench) packages="$packages python3 strace" ;;
@@ -16,17 +16,21 @@ for purpose in build "$@"; do
     esac
 done
 command -v dpkg-query >/dev/null || exit 0
-missing=
+missing= unpacked=
 for package in $packages; do
     status=$(dpkg-query -W -f '${db:Status-Status}' "$package" 2>/dev/null || true)
     case $status in installed*) ;; *) missing="$missing $package" ;; esac
 done
-[ -n "$missing" ] || exit 0
+if [ -n "$data" ] && [ ! -d /usr/share/gretl ] && [ ! -d "${BUILD:-build}/packages/usr/share/gretl" ]; then
+    unpacked=$data
+fi
+[ -n "$missing$unpacked" ] || exit 0
 if [ "$(id -u)" != 0 ] || ! command -v apt-get >/dev/null; then
+    [ -n "$missing" ] || exit 0 # data are for one test, which says that it had none
     echo "missing packages; as root: apt-get install -y --no-install-recommends$missing" >&2
     exit 1
 fi
-echo "installing:$missing"
+echo "installing:$missing $unpacked"
 export DEBIAN_FRONTEND=noninteractive
 log=$(mktemp)
 trap 'rm -f "$log"' EXIT
@@ -35,4 +39,9 @@ if ! { apt-get update && apt-get install -y --no-install-recommends $missing; } 
     tail -n 20 "$log" >&2
     echo "these packages could not be installed:$missing" >&2
     exit 1
+fi
+if [ -n "$unpacked" ]; then # its data alone, without the program that it belongs to
+    mkdir -p "${BUILD:-build}/packages"
+    cd "${BUILD:-build}/packages"
+    { apt-get download "$unpacked" && dpkg-deb -x "$unpacked"_*.deb .; } >"$log" 2>&1 || tail -n 3 "$log" >&2
 fi

@@ -65,10 +65,12 @@ sandboxed() {
     wait_for 10 grep -q '^ready$' "$work/panel" || { cat "$work/panel.err"; return 1; }
     port() { sed -n "s/^bus $1 .*:\([0-9]*\)$/\1/p" "$work/panel"; }
     mkdir "$work/state" "$work/run"
+    host=localhost # a name, so that the resolver works behind the filter too
+    getent hosts localhost >/dev/null || host=127.0.0.1
     cp -r "$top/config/maps" "$BUILD/meterbookd" "$work/"
     sed -e "s|/tmp/meterbook-demo/record.db|$work/state/record.db|" -e "s|/tmp/meterbook-demo/run|$work/run|" \
         -e "s|/tmp/meterbook-demo/roof|$work/roof|" -e "s|port = 15020|port = $(port panel)|" \
-        -e "s|port = 15021|port = $(port cellar)|" -e 's|127.0.0.1|localhost|' "$top/config/demo.conf" >"$work/m.conf"
+        -e "s|port = 15021|port = $(port cellar)|" -e "s|127.0.0.1|$host|" "$top/config/demo.conf" >"$work/m.conf"
     chmod 755 "$work" && chmod a+r -R "$work/maps" "$work/m.conf" && chmod 755 "$work/meterbookd"
     chown 65533:65533 "$work/state" "$work/run" && chmod 750 "$work/state" "$work/run"
     chown 65533 "$(readlink -f "$work/roof")"

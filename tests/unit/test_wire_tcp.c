@@ -7,6 +7,7 @@
 
 #include <cmocka.h>
 
+#include <netdb.h>
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
@@ -304,6 +305,12 @@ static enum wire_result open_by_name(struct line *line)
 static void names_are_resolved_aside(void **state)
 {
     (void)state;
+    struct addrinfo *found;
+    if (getaddrinfo("localhost", NULL, NULL, &found) != 0) {
+        print_message("no /etc/hosts with a localhost here\n");
+        skip();
+    }
+    freeaddrinfo(found);
     struct line line = { .peer = { .kind = PEER_TCP } };
     peer_start(&line.peer, NULL);
     line.bus.kind = BUS_TCP;
