@@ -206,10 +206,10 @@ static enum wire_result ask_serial(void *arg, int unit_id, const struct request 
     if (result == WIRE_OK)
         result = receive(self, deadline_us, frame, &length);
     reply->received_us = port_now_us();
-    if (result == WIRE_OK) {
+    if (result == WIRE_OK)
+        result = frame_serial_check(frame, length, &expected, reply);
+    if (result == WIRE_OK)
         learn_turnaround(turnaround_us, reply->received_us - earliest_us);
-        return frame_serial_check(frame, length, &expected, reply);
-    }
     if (result == WIRE_GARBLED || result == WIRE_SILENT)
         look_for_echo(self, sent, frame);
     return result;
