@@ -3,7 +3,7 @@
 # Installs what is missing where it may, else says what to run. Where there is no
 # dpkg, the tools are taken to be there.
 set -eu
-packages= data=
+packages='' data=''
 for purpose in build "$@"; do
     case $purpose in
     build) packages="$packages gcc libc6-dev make pkg-config libmodbus-dev libsqlite3-dev libconfig-dev tzdata" ;;
@@ -16,7 +16,7 @@ for purpose in build "$@"; do
     esac
 done
 command -v dpkg-query >/dev/null || exit 0
-missing= unpacked=
+missing='' unpacked=''
 for package in $packages; do
     status=$(dpkg-query -W -f '${db:Status-Status}' "$package" 2>/dev/null || true)
     case $status in installed*) ;; *) missing="$missing $package" ;; esac
