@@ -68,14 +68,25 @@ HEADERS = $(sort $(wildcard include/*.h daemon/*.h daemon/*/*.h tools/*.h tools/
 SHELLS = $(sort $(wildcard tests/*.sh tests/*/*.sh tools/*.sh .ci/run))
 
 lint:  ## format, clang-tidy, cppcheck, manual pages, shell scripts
-	@BUILD=$(BUILD) tests/deps.sh build check lint
-	clang-format --dry-run -Werror $(SOURCES) $(HEADERS)
-	mandoc -T lint -W warning $(MANUALS)
-	shellcheck -S warning -e SC2148,SC2154,SC2034 $(SHELLS)
-	cppcheck -q --std=c11 --enable=warning,performance,portability --inline-suppr --error-exitcode=1 \
-		$(CPPFLAGS_OWN) $(SOURCES)
-	@echo "  TIDY  $(words $(SOURCES)) files"
-	@echo $(SOURCES) | xargs -n 8 -P $$(nproc) sh -c 'clang-tidy --quiet "$$@" -- $(CPPFLAGS_TIDY) 2>/dev/null' tidy
+	@BUILD=$(BUILD) tests/deps.sh check lint
+	@$(MAKE) --no-print-directory -k lint-format lint-manuals lint-shell lint-cppcheck lint-tidy
+lint-format:
+	@clang-format --dry-run -Werror $(SOURCES) $(HEADERS)
+lint-manuals:
+	@mandoc -T lint -W warning $(MANUALS)
+lint-shell:
+	@shellcheck -S warning -e SC2148,SC2154,SC2034 $(SHELLS)
+lint-cppcheck:
+	@cppcheck -q --std=c11 --enable=warning,performance,portability --inline-suppr --error-exitcode=1 \
+		-j $$(nproc) --suppressions-list=tests/cppcheck.txt $(CPPFLAGS_OWN) $(SOURCES)
+# not the tests: a failed assertion leaves by longjmp, which clang-tidy does not follow
+lint-tidy: $(patsubst %,$(BUILD)/tidy/%,$(filter daemon/% tools/%,$(SOURCES)))
+# checked again only when it, a header or the rules changed
+$(BUILD)/tidy/%: % .clang-tidy $(HEADERS)
+	@mkdir -p $(@D)
+	@echo "  TIDY  $<"
+	@clang-tidy --quiet $< -- $(CPPFLAGS_TIDY) 2>$@.log || { cat $@.log; exit 1; }
+	@touch $@
 CPPFLAGS_TIDY = -std=c11 -D_GNU_SOURCE -DMETERBOOK_VERSION=\"$(VERSION)\" $(filter -I%,$(CPPFLAGS_OWN)) \
 	$(shell pkg-config --cflags $(PACKAGES))
 
@@ -103,4 +114,5 @@ bench:  ## measure the figures that README quotes
 deps:  ## install the Debian packages for everything above
 	@BUILD=$(BUILD) tests/deps.sh build demo check lint arm bench
 
-.PHONY: check run-tests check-asan check-tsan coverage fuzz lint format arm objects demo bench deps FORCE
+.PHONY: check run-tests check-asan check-tsan coverage fuzz lint format arm objects demo bench deps FORCE \
+	lint-format lint-manuals lint-shell lint-cppcheck lint-tidy

@@ -47,7 +47,7 @@ static void inbox_drop_one(struct inbox *inbox)
         victim = 0;
     for (; victim > 0; victim--)
         *inbox_at(inbox, victim) = *inbox_at(inbox, victim - 1);
-    inbox->first = (inbox->first + 1) % inbox->capacity;
+    inbox->first = (inbox->first + 1) % inbox->capacity; /* NOLINT: the capacity is never 0 */
     inbox->count--;
     inbox->dropped++;
 }

@@ -200,6 +200,7 @@ static bool cover(struct work *work, const int32_t *todo, int32_t count)
         }
     }
     for (int32_t i = 0; i < count; i = end_of[i]) {
+        /* NOLINTNEXTLINE: whatever has an end has a width */
         if (!add_request(work->plan, &work->spans[todo[i]], width_of[i])) {
             return false;
         }
