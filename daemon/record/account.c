@@ -22,6 +22,8 @@ void account_read(struct account *account, int64_t value, int64_t step, int64_t 
         predicted = value;
     if (predicted > value + step - 1)
         predicted = value + step - 1;
+    if (predicted < account->account)
+        predicted = account->account; /* jitter, or a finer step: the register will catch up */
     account->value = value;
     account->step = step;
     account->account = predicted;

@@ -6,7 +6,8 @@
  *
  *     V <= A < V + step
  *
- * so it is as exact as the register over any span, and finer inside. Pure;
+ * so it is as exact as the register over any span, and finer inside. It never
+ * runs back: where a register shows less than before, A waits for it. Pure;
  * energies in mWh, power in mW, time in ms of boot time. */
 #ifndef METERBOOK_ACCOUNT_H
 #define METERBOOK_ACCOUNT_H

@@ -67,6 +67,8 @@ static bool normal(const struct check *check, const struct counter_reading befor
     bool all = true;
     for (int32_t i = 0; i < check->count; i++) {
         int c = check->counters[i];
+        if (before[c].step == 0)
+            continue; /* new in the map: nothing to compare with */
         enum run_end e = judge(check, &before[c], &now->counter[c], now->boot_ms - before_ms, resumed);
         if (ended)
             ended[i] = e;

@@ -48,7 +48,8 @@ struct verdict {
 void check_init(struct check *check, uint32_t mask, int64_t rated_mw, int64_t gap_ms);
 
 /* A track from the record: where the account stood at boot time `last_ms`,
- * which is negative when that was before this boot. */
+ * which is negative when that was before this boot. step 0: a counter that
+ * the record does not know. */
 void check_resume(struct check *check, const int64_t account[COUNTER_COUNT],
                   const int64_t step[COUNTER_COUNT], int64_t last_ms);
 
