@@ -16,6 +16,7 @@ int32_t net_add(struct net *net, int32_t meter, bool production)
 void net_now(struct net *net, int32_t side, int64_t account)
 {
     net->sides[side].now = account;
+    net->sides[side].fresh = true;
 }
 
 static void step_to(struct net *net, int64_t balance)
@@ -50,6 +51,11 @@ static int64_t balance(const struct net *net, bool at_boundary)
 
 void net_step(struct net *net)
 {
+    for (int32_t i = 0; i < net->count; i++)
+        if (!net->sides[i].fresh)
+            return; /* a side that misses polls: no common instant */
+    for (int32_t i = 0; i < net->count; i++)
+        net->sides[i].fresh = false;
     if (net->live && all_at(net, net->frontier_ms))
         step_to(net, balance(net, false));
 }

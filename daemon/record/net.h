@@ -22,6 +22,7 @@ struct net_side {
     int64_t boundary_ms; /* last boundary crossed */
     int64_t fixed;       /* account there */
     int64_t now;         /* account at the last reading */
+    bool fresh;          /* which came after the last step */
 };
 
 struct net_row {
@@ -46,7 +47,7 @@ int32_t net_add(struct net *net, int32_t meter, bool production);
 /* A side's account at its last reading. */
 void net_now(struct net *net, int32_t side, int64_t account);
 
-/* All sides have been told where they stand: one step, if all are in the same interval. */
+/* End of a cycle: one step, if every side was told since the last one and all are in the same interval. */
 void net_step(struct net *net);
 
 /* A side crossed a boundary. Returns true and fills `row` when that completes
