@@ -147,7 +147,7 @@ const char schema_sql[] =
     "  ms INTEGER NOT NULL,        -- boot time\n"
     "  meter INTEGER NOT NULL,\n"
     "  counter INTEGER NOT NULL,\n"
-    "  account INTEGER NOT NULL,   -- mWh\n"
+    "  account INTEGER NOT NULL,   -- mWh, going on over resets within the boot\n"
     "  value INTEGER NOT NULL,     -- register, mWh\n"
     "  raw INTEGER NOT NULL,\n"
     "  step INTEGER NOT NULL,\n"

@@ -79,6 +79,9 @@ struct store_run {
 /* Inserts (id 0; sets id) or ends a run. */
 int store_put_run(struct store *store, struct store_run *run);
 int store_move_anchor(struct store *store, int64_t run, int64_t anchor_s, int64_t anchor);
+/* Moves the anchors of all open runs to their frontiers: from there on the
+ * interval has another length than interval_s. */
+int store_move_anchors(struct store *store, int64_t interval_s);
 
 /* Makes the day row of a meter from its interval rows. */
 int store_close_day(struct store *store, int32_t meter, int64_t day, int64_t from_s, int64_t to_s,
@@ -100,7 +103,8 @@ struct store_held {
     int64_t id;
     int64_t ms; /* boot time */
     int32_t meter, counter;
-    int64_t account, value, step;
+    int64_t account; /* continuous over the register runs of this boot */
+    int64_t value, step;
     uint64_t raw;
     int64_t unobserved_s;
     int64_t power, power_min, power_max, voltage; /* of the meter's lowest counter only; else STORE_NULL */
@@ -133,6 +137,10 @@ struct store_open_run {
 /* Returns 1 when there is one, 0 when not. */
 int store_read_run(struct store *store, int32_t meter, int32_t counter, int64_t interval_s,
                    struct store_open_run *run);
+/* Was this run stored (by a commit that was thought to have failed)? *id: 0 if not. */
+int store_find_run(struct store *store, const struct store_run *run, int64_t *id);
+/* Id of the newest event; 0 without. */
+int store_last_event(struct store *store, int64_t *id);
 /* Sum of a counter's rows in [from_s, to_s); 0 without. */
 int store_sum(struct store *store, int32_t meter, int32_t counter, int64_t from_s, int64_t to_s,
               int64_t *sum);
@@ -146,6 +154,9 @@ int store_oldest(struct store *store, int32_t meter, int64_t from_s, int64_t *st
 int store_has_row(struct store *store, int64_t id);
 /* The newest clock row of this boot. Returns 1 when there is one, 0 when not. */
 int store_read_clock(struct store *store, const char *boot, int64_t *offset_ms, char source[16]);
+/* The newest held row of a counter in a boot. Returns 1 when there is one, 0 when not. */
+int store_last_held(struct store *store, const char *boot, int32_t meter, int32_t counter,
+                    struct store_held *held);
 /* Held rows of a boot later than `after_ms`, oldest first, at most `limit`; returns how many. */
 int store_read_held(struct store *store, const char *boot, int64_t after_ms, struct store_held *held,
                     int32_t limit);

@@ -36,6 +36,10 @@ enum statement {
     HAS_ROW,
     OLDEST_OF_METER,
     MARK_UNDATED,
+    FIND_RUN,
+    NEXT_OPEN_RUN,
+    LAST_EVENT,
+    LAST_HELD,
     STATEMENT_COUNT
 };
 

@@ -23,6 +23,13 @@ static int sum_rows(struct store *store, int32_t meter, int32_t counter, int64_t
     return STORE_OK;
 }
 
+/* Rows end on the grid; the first one after a change of the interval's length
+ * may begin off it. */
+static int64_t row_end(int64_t start_s, int64_t interval_s)
+{
+    return start_s - start_s % interval_s + interval_s;
+}
+
 #define FAR_S INT64_C(8000000000000)
 
 int store_sum(struct store *store, int32_t meter, int32_t counter, int64_t from_s, int64_t to_s, int64_t *sum)
@@ -55,7 +62,7 @@ int store_read_run(struct store *store, int32_t meter, int32_t counter, int64_t 
     result = sum_rows(store, meter, counter, anchor_s, FAR_S, &sum, &newest);
     if (result != STORE_OK)
         return result;
-    run->frontier_s = newest < 0 ? anchor_s : newest + interval_s;
+    run->frontier_s = newest < 0 ? anchor_s : row_end(newest, interval_s);
     run->account = anchor + sum;
     return 1;
 }
@@ -70,7 +77,7 @@ int store_newest(struct store *store, int32_t meter, int64_t interval_s, int64_t
     if (result != 1)
         return result;
     if (sqlite3_column_type(s, 0) != SQLITE_NULL)
-        *end_s = sqlite3_column_int64(s, 0) + interval_s;
+        *end_s = row_end(sqlite3_column_int64(s, 0), interval_s);
     sqlite3_reset(s);
     return STORE_OK;
 }
@@ -121,6 +128,72 @@ int store_has_row(struct store *store, int64_t id)
     int result = store_fetch(store, s);
     sqlite3_reset(s);
     return result;
+}
+
+int store_find_run(struct store *store, const struct store_run *run, int64_t *id)
+{
+    sqlite3_stmt *s = store_statement(store, FIND_RUN);
+    sqlite3_bind_int64(s, 1, run->meter);
+    sqlite3_bind_int64(s, 2, run->counter);
+    sqlite3_bind_int64(s, 3, run->from_ms);
+    sqlite3_bind_int64(s, 4, run->base_s);
+    sqlite3_bind_int64(s, 5, run->base);
+    int result = store_fetch(store, s);
+    *id = result == 1 ? sqlite3_column_int64(s, 0) : 0;
+    sqlite3_reset(s);
+    return result < 0 ? result : STORE_OK;
+}
+
+int store_last_event(struct store *store, int64_t *id)
+{
+    sqlite3_stmt *s = store_statement(store, LAST_EVENT);
+    int result = store_fetch(store, s);
+    *id = result == 1 ? sqlite3_column_int64(s, 0) : 0;
+    sqlite3_reset(s);
+    return result < 0 ? result : STORE_OK;
+}
+
+int store_move_anchors(struct store *store, int64_t interval_s)
+{
+    for (int64_t id = 0;;) {
+        struct store_open_run run;
+        sqlite3_stmt *s = store_statement(store, NEXT_OPEN_RUN);
+        sqlite3_bind_int64(s, 1, id);
+        int result = store_fetch(store, s);
+        if (result != 1)
+            return result;
+        id = sqlite3_column_int64(s, 0);
+        int32_t meter = sqlite3_column_int(s, 1), counter = sqlite3_column_int(s, 2);
+        sqlite3_reset(s);
+        result = store_read_run(store, meter, counter, interval_s, &run);
+        if (result == 1 && run.id == id)
+            result = store_move_anchor(store, id, run.frontier_s, run.account);
+        if (result < 0)
+            return result;
+    }
+}
+
+int store_last_held(struct store *store, const char *boot, int32_t meter, int32_t counter,
+                    struct store_held *held)
+{
+    sqlite3_stmt *s = store_statement(store, LAST_HELD);
+    sqlite3_bind_text(s, 1, boot, -1, SQLITE_STATIC);
+    sqlite3_bind_int64(s, 2, meter);
+    sqlite3_bind_int64(s, 3, counter);
+    int result = store_fetch(store, s);
+    if (result != 1)
+        return result;
+    *held = (struct store_held){
+        .ms = sqlite3_column_int64(s, 0),
+        .meter = meter,
+        .counter = counter,
+        .account = sqlite3_column_int64(s, 1),
+        .value = sqlite3_column_int64(s, 2),
+        .raw = (uint64_t)sqlite3_column_int64(s, 3),
+        .step = sqlite3_column_int64(s, 4),
+    };
+    sqlite3_reset(s);
+    return 1;
 }
 
 int store_read_held(struct store *store, const char *boot, int64_t after_ms, struct store_held *held,

@@ -135,7 +135,7 @@ int store_derive(struct store *store, int64_t from_s, int64_t interval_s, const 
                  int32_t consumption_count, const int32_t *production, const bool *by_export,
                  int32_t production_count, int64_t *done_s)
 {
-    char used[128], made_in[128], made_out[128], sql[1400];
+    char used[128], made_in[128], made_out[128], sql[1600];
     list(used, sizeof used, consumption, NULL, false, consumption_count);
     list(made_in, sizeof made_in, production, by_export, false, production_count);
     list(made_out, sizeof made_out, production, by_export, true, production_count);
@@ -144,12 +144,14 @@ int store_derive(struct store *store, int64_t from_s, int64_t interval_s, const 
              "SELECT ts * 1024 + %d, max(x, 0), max(-x, 0), abs(x), u, h FROM ("
              "SELECT id / 1024 AS ts, max(unobserved) AS u, max(max(how & 15), 1) | max(how & 128) | max(how "
              "& 256) AS h, count(*) AS n, "
+             "count(CASE WHEN id %% 1024 IN (%s,%s) THEN import ELSE export END) AS known, "
              "sum(CASE WHEN id %% 1024 IN (%s) THEN import WHEN id %% 1024 IN (%s) THEN -import ELSE -export "
              "END) AS x "
              "FROM interval WHERE id >= %lld * 1024 AND id %% 1024 IN (%s,%s,%s) GROUP BY id / 1024) "
-             "WHERE n = %d AND ts * 1024 + %d NOT IN (SELECT id FROM interval WHERE id >= %lld * 1024 AND id "
+             "WHERE n = %d AND known = n AND ts * 1024 + %d NOT IN (SELECT id FROM interval WHERE id >= %lld "
+             "* 1024 AND id "
              "%% 1024 = %d)",
-             METER_DERIVED, used, made_in, (long long)from_s, used, made_in, made_out,
+             METER_DERIVED, used, made_in, used, made_in, (long long)from_s, used, made_in, made_out,
              (int)(consumption_count + production_count), METER_DERIVED, (long long)from_s, METER_DERIVED);
     int result = sqlite3_exec(store->db, sql, NULL, NULL, NULL);
     if (result != SQLITE_OK)
