@@ -5,10 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "decode.h"
 #include "log.h"
 #include "schema.h"
-#include "wire.h"
 
 int64_t collect_boot_ms(const struct collect *collect)
 {
@@ -115,18 +113,14 @@ void collect_date_point(struct collect *collect, struct meter *meter, int which,
 
 static void note_ended(struct collect *collect, const struct accounted *accounted)
 {
-    struct outbox *outbox = &collect->outbox;
     for (int32_t i = 0; i < accounted->ended_count; i++) {
-        const struct store_run *run = &accounted->ended[i];
-        log_write(LOG_NOTE, "meter %d: register run of %s ended: %s at %lld mWh", (int)run->meter,
-                  quantity_info((enum quantity)run->counter)->name, run->ended, (long long)run->last);
-        collect_event(collect, "run", run->meter, NULL, "%s: %s at %lld",
-                      quantity_info((enum quantity)run->counter)->name, run->ended, (long long)run->last);
-        if (outbox->ended_count == OUTBOX_ENDED)
-            continue;
-        outbox->ended[outbox->ended_count] = *run;
-        outbox->ended[outbox->ended_count++].to_ms =
-            collect->date.trusted ? date_utc_ms(&collect->date, accounted->boot_ms) : STORE_NULL;
+        struct store_run run = accounted->ended[i];
+        run.to_ms = collect->date.trusted ? date_utc_ms(&collect->date, accounted->boot_ms) : STORE_NULL;
+        commit_end_run(collect, &run, accounted->boot_ms);
+        log_write(LOG_NOTE, "meter %d: register run of %s ended: %s at %lld mWh", (int)run.meter,
+                  quantity_info((enum quantity)run.counter)->name, run.ended, (long long)run.last);
+        collect_event(collect, "run", run.meter, NULL, "%s: %s at %lld",
+                      quantity_info((enum quantity)run.counter)->name, run.ended, (long long)run.last);
     }
 }
 
@@ -152,8 +146,8 @@ void collect_date_runs(struct meter *meter, int which, int64_t utc_ms, const int
     }
 }
 
-static void account_reading(struct collect *collect, struct meter *meter, int which,
-                            const struct reading *reading, const enum run_end *ended)
+void collect_account(struct collect *collect, struct meter *meter, int which, const struct reading *reading,
+                     const enum run_end *ended)
 {
     struct accounted accounted;
     meter_account(meter, which, reading, ended, &accounted);
@@ -163,127 +157,14 @@ static void account_reading(struct collect *collect, struct meter *meter, int wh
         return;
     }
     int64_t utc_ms = date_utc_ms(&collect->date, accounted.boot_ms);
-    uint16_t flags = accounted.flags | (collect->clock_flag ? HOW_CLOCK : 0);
     collect_date_runs(meter, which, utc_ms, accounted.account[which]);
     collect_date_point(collect, meter, which, utc_ms, accounted.account[which],
-                       accounted.gap || collect->gap_flag, flags);
+                       accounted.gap || meter->series[which].skipped, accounted.flags);
+    meter->series[which].skipped = false;
     if (which == SERIES_ACTIVE) {
         meter_sample(meter, reading, floor_to(utc_ms, meter->series[which].book.length_ms));
         if (collect->derived.used && collect->derived.side_of[meter->index] >= 0)
             derived_now(collect, meter, accounted.account[which]);
-    }
-}
-
-static void note_dropped(struct collect *collect, const struct meter *meter, const struct check *check,
-                         const struct verdict *verdict)
-{
-    int c = check->counters[0];
-    for (int32_t i = 0; i < check->count; i++)
-        if (verdict->drop.counter[check->counters[i]].value != check->last[check->counters[i]].value)
-            c = check->counters[i];
-    collect_event(collect, "rejected", meter->config->number, NULL, "%s read %lld (raw 0x%llx) after %lld",
-                  quantity_info((enum quantity)c)->name, (long long)verdict->drop.counter[c].value,
-                  (unsigned long long)verdict->drop.counter[c].raw, (long long)check->last[c].value);
-}
-
-static void take_reading(struct collect *collect, struct meter *meter)
-{
-    struct reading *reading = &meter->pending;
-    check_momentary(&meter->series[SERIES_ACTIVE].check, reading);
-    meter->read_ms = reading->boot_ms;
-    meter->power = reading->has[Q_POWER] ? reading->value[Q_POWER] : STORE_NULL;
-    meter->voltage = reading->has[Q_VOLTAGE_L1] ? reading->value[Q_VOLTAGE_L1] : STORE_NULL;
-    for (int which = 0; which < SERIES_COUNT; which++) {
-        struct series *series = &meter->series[which];
-        if ((which != SERIES_ACTIVE && series->mask == 0) || !series_complete(series, reading))
-            continue;
-        struct verdict verdict;
-        check_take(&series->check, reading, &verdict);
-        if (verdict.dropped)
-            note_dropped(collect, meter, &series->check, &verdict);
-        for (int32_t i = 0; i < verdict.accepted; i++)
-            account_reading(collect, meter, which, &verdict.readings[i], i == 0 ? verdict.ended : NULL);
-    }
-}
-
-static void take_text(struct collect *collect, struct meter *meter, const struct message *message)
-{
-    const struct request *request = &message->plan->requests[message->request];
-    for (int i = 0; i < request->point_count; i++) {
-        const struct point *point = &message->plan->points[request->first_point + i];
-        char text[TEXT_SIZE];
-        if (point->quantity != Q_SERIAL_NUMBER ||
-            decode_text(point, message->registers, request->address, text) != DECODE_OK ||
-            strcmp(text, meter->serial) == 0)
-            continue;
-        if (meter->serial[0])
-            collect_event(collect, "serial", meter->config->number, NULL,
-                          "serial number is now '%s', was '%s'", text, meter->serial);
-        memcpy(meter->serial, text, sizeof meter->serial);
-    }
-}
-
-static void take_answer(struct collect *collect, struct meter *meter, const struct message *message)
-{
-    if (meter->plan != message->plan) {
-        uint32_t before = meter->series[SERIES_ACTIVE].mask | meter->series[SERIES_OTHER].mask;
-        meter_set_plan(meter, message->plan, &collect->config->site);
-        if (before != (meter->series[SERIES_ACTIVE].mask | meter->series[SERIES_OTHER].mask))
-            resume_meter(collect, meter);
-    }
-    take_text(collect, meter, message);
-    if (meter_decode(meter, message->plan, message->request, message->registers, message->boot_us) > 0)
-        collect_event(collect, "rejected", meter->config->number, NULL, "a value out of range at address %d",
-                      (int)message->plan->requests[message->request].address);
-}
-
-static void take_meter_state(struct collect *collect, struct meter *meter, const struct message *message)
-{
-    bool lost = message->result != 0;
-    if (lost == meter->lost)
-        return;
-    meter->lost = lost;
-    log_write(lost ? LOG_WARN : LOG_NOTE, "meter %d '%s' %s%s%s", (int)meter->config->number,
-              meter->config->name, lost ? "is lost" : "answers", lost ? ": " : "", lost ? message->text : "");
-    collect_event(collect, lost ? "meter_lost" : "meter_back", meter->config->number, NULL, "%s",
-                  lost ? message->text : "");
-}
-
-static void take_bus_state(struct collect *collect, const struct message *message)
-{
-    const char *name = collect->config->buses[message->bus].name;
-    bool down = message->result != 0;
-    collect->bus_down[message->bus] = down;
-    log_write(down ? LOG_WARN : LOG_NOTE, "bus '%s' is %s%s%s", name, down ? "down" : "up",
-              message->text[0] ? ": " : "", message->text);
-    collect_event(collect, down ? "bus_down" : "bus_up", 0, name, "%s", message->text);
-}
-
-static void take_message(struct collect *collect, const struct message *message)
-{
-    if (message->generation != collect->setup.generation)
-        return;
-    struct meter *meter = message->meter >= 0 ? &collect->meters[message->meter] : NULL;
-    switch (message->kind) {
-    case MESSAGE_ANSWER:
-        if (meter && message->result == WIRE_OK)
-            take_answer(collect, meter, message);
-        break;
-    case MESSAGE_CYCLE_END:
-        if (!meter)
-            break;
-        if (message->result == WIRE_OK && meter->plan)
-            take_reading(collect, meter);
-        memset(&meter->pending, 0, sizeof meter->pending);
-        meter->pending_stamped = false;
-        break;
-    case MESSAGE_METER_STATE:
-        if (meter)
-            take_meter_state(collect, meter, message);
-        break;
-    case MESSAGE_BUS_STATE:
-        take_bus_state(collect, message);
-        break;
     }
 }
 
@@ -292,8 +173,7 @@ void collect_turn(struct collect *collect)
     collect->setup.clock.read(collect->setup.clock.self, &collect->now);
     dating_turn(collect);
     while (inbox_take(collect->setup.inbox, &collect->message))
-        take_message(collect, &collect->message);
-    collect->clock_flag = collect->gap_flag = false;
+        answers_take(collect, &collect->message);
     derived_step(collect);
     if (commit_due(collect))
         commit_now(collect);

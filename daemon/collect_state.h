@@ -1,4 +1,4 @@
-/* Private to the collector's files (collect, dating, resume, commit, derived). */
+/* Private to the collector's files (collect, answers, dating, resume, commit, derived). */
 #ifndef METERBOOK_COLLECT_STATE_H
 #define METERBOOK_COLLECT_STATE_H
 
@@ -11,7 +11,7 @@
 
 enum {
     OUTBOX_ROWS = 1024,
-    OUTBOX_ENDED = 64,
+    OUTBOX_ENDED = CONFIG_MAX_METERS * COUNTER_COUNT,
     OUTBOX_EVENTS = 128,
     OUTBOX_HELD = 512,
     BOOT_ID_SIZE = 37,
@@ -38,19 +38,21 @@ struct outbox {
     int64_t newest_end_s; /* end of the newest row */
     int64_t events_dropped;
     struct waiting_row rows[OUTBOX_ROWS];
-    struct store_run ended[OUTBOX_ENDED];
+    struct store_run ended[OUTBOX_ENDED]; /* without to_ms while that is undated: such ones wait on */
+    int64_t ended_boot_ms[OUTBOX_ENDED];
     struct waiting_event events[OUTBOX_EVENTS];
     struct store_held held[OUTBOX_HELD];
     bool clock; /* a clock row */
     int64_t clock_from_ms;
-    bool drop_held; /* held rows of `drop_boot` up to drop_ms are rows now */
+    bool drop_held; /* held rows of this boot up to drop_ms are rows now */
     int64_t drop_ms;
-    char drop_boot[BOOT_ID_SIZE];
 };
 
 /* How much of an outbox a transaction holds. */
 struct outbox_mark {
     int32_t rows, ended, events, held;
+    int64_t clock_from_ms; /* of its clock row */
+    int64_t last_event;    /* id of the newest event in the record, this transaction's included */
 };
 
 /* The derived grid meter. */
@@ -82,14 +84,11 @@ struct collect {
     int64_t started_s; /* the same at start */
     int64_t
         row_due_ms; /* boot time at which the newest waiting interval is written even if meters are late */
-    int64_t last_interval_s;  /* of the setting before this one */
-    bool in_doubt;            /* a commit's sync failed: it may be in the record or not */
+    bool in_doubt;  /* a commit's sync failed: it may be in the record or not */
     struct outbox_mark doubt; /* what of the outbox that commit held */
     int64_t committed_end_s;  /* end of the newest row of the last commit */
     int64_t retry_ms;         /* boot time before which no commit is tried again; 0 none */
     bool failing;             /* the last commit failed, and was reported */
-    bool clock_flag;          /* the next readings are flagged */
-    bool gap_flag;
     struct derived derived;
     struct outbox outbox;
     struct meter meters[CONFIG_MAX_METERS];
@@ -112,6 +111,13 @@ void collect_waits(struct collect *collect, int64_t end_s);
 /* Moves complete rows from a book to the outbox; false when the outbox is full. */
 bool collect_take_rows(struct collect *collect, struct meter *meter, int which);
 
+/* Accounts a reading of a series that passed the gate; `ended` as in struct verdict. */
+void collect_account(struct collect *collect, struct meter *meter, int which, const struct reading *reading,
+                     const enum run_end *ended);
+
+/* answers.c */
+void answers_take(struct collect *collect, const struct message *message);
+
 /* resume.c: 0, or an enum store_result */
 int resume_meter(struct collect *collect, struct meter *meter);
 int resume_settings(struct collect *collect);
@@ -127,6 +133,10 @@ void dating_hold(struct collect *collect, struct meter *meter, int which, const 
 /* commit.c */
 /* Writes the outbox in one transaction. Returns 0 or an enum store_result; the outbox is kept on failure. */
 int commit_now(struct collect *collect);
+/* Writes what waits, unless a try failed a moment ago. True when the record is open and holds it all. */
+bool commit_flush(struct collect *collect);
+/* Notes a run that ended, by a reading at boot_ms where it is not dated (to_ms STORE_NULL). */
+void commit_end_run(struct collect *collect, const struct store_run *run, int64_t boot_ms);
 /* Opens the record after a failure; settles what became of a commit in doubt. */
 int commit_reopen(struct collect *collect);
 /* Is a commit due in this turn? */

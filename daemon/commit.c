@@ -5,6 +5,7 @@
 
 #include "collect_state.h"
 #include "log.h"
+#include "schema.h"
 
 #define RETRY_MS      60000 /* after a full or failing disk */
 #define RETRY_BUSY_MS 1000
@@ -18,13 +19,26 @@ static int put_rows(struct collect *collect)
     return result;
 }
 
+void commit_end_run(struct collect *collect, const struct store_run *run, int64_t boot_ms)
+{
+    struct outbox *outbox = &collect->outbox;
+    if (outbox->ended_count == OUTBOX_ENDED)
+        return;
+    outbox->ended_boot_ms[outbox->ended_count] = boot_ms;
+    outbox->ended[outbox->ended_count++] = *run;
+}
+
+/* A run ends in the transaction that begins the next one: not before both are dated. */
 static int put_ended(struct collect *collect)
 {
+    struct outbox *outbox = &collect->outbox;
     int result = STORE_OK;
-    for (int32_t i = 0; i < collect->outbox.ended_count && result == STORE_OK; i++) {
-        struct store_run run = collect->outbox.ended[i];
-        if (run.id == 0 && run.from_ms == 0)
-            continue; /* began and ended without a date: its energy stands in the held rows */
+    for (int32_t i = 0; i < outbox->ended_count && result == STORE_OK; i++) {
+        if (outbox->ended[i].to_ms == STORE_NULL && collect->date.trusted)
+            outbox->ended[i].to_ms = date_utc_ms(&collect->date, outbox->ended_boot_ms[i]);
+        struct store_run run = outbox->ended[i];
+        if (run.to_ms == STORE_NULL || (run.id == 0 && run.from_ms == 0))
+            continue; /* the latter began and ended without a date: its energy stands in the held rows */
         result = store_put_run(collect->store, &run);
     }
     return result;
@@ -66,12 +80,15 @@ static int close_days(struct collect *collect, struct meter *meter)
     int result = STORE_OK;
     for (int which = 0; which < SERIES_COUNT; which++) {
         struct series *series = &meter->series[which];
+        const struct book *active = &meter->series[SERIES_ACTIVE].book;
         bool closed = false;
         series->closed_s = series->midnight_s;
         if (series->check.count == 0)
             continue;
+        /* A day of the others waits until that of active energy is complete. */
         while (result == STORE_OK && series->closed_s != 0 &&
-               series->closed_s * 1000 <= series->book.frontier_ms) {
+               series->closed_s * 1000 <= series->book.frontier_ms &&
+               (active->count == 0 || series->closed_s * 1000 <= active->frontier_ms)) {
             int64_t day = civil_day_of(collect->civil, series->closed_s - 1);
             result = store_close_day(collect->store, meter->config->number, day,
                                      civil_day_start(collect->civil, day), series->closed_s,
@@ -113,7 +130,7 @@ static int put_clock(struct collect *collect)
             result = store_date_boot(collect->store, collect->boot, collect->date.offset_ms);
     }
     if (result == STORE_OK && outbox->drop_held)
-        result = store_drop_held(collect->store, outbox->drop_boot, outbox->drop_ms);
+        result = store_drop_held(collect->store, collect->boot, outbox->drop_ms);
     for (int32_t i = 0; i < outbox->held_count && result == STORE_OK; i++)
         result = store_add_held(collect->store, collect->boot, &outbox->held[i]);
     return result;
@@ -139,14 +156,30 @@ static int put_all(struct collect *collect)
 
 static struct outbox_mark mark(const struct outbox *outbox)
 {
-    return (struct outbox_mark){ outbox->row_count, outbox->ended_count, outbox->event_count,
-                                 outbox->held_count };
+    return (struct outbox_mark){ .rows = outbox->row_count,
+                                 .ended = outbox->ended_count,
+                                 .events = outbox->event_count,
+                                 .held = outbox->held_count,
+                                 .clock_from_ms = outbox->clock_from_ms };
 }
 
 static void drop_first(void *list, size_t size, int32_t *count, int32_t drop)
 {
     *count -= drop;
     memmove(list, (char *)list + (size_t)drop * size, (size_t)*count * size);
+}
+
+/* Undated ones wait on. */
+static void drop_ended(struct outbox *outbox, int32_t stored)
+{
+    int32_t kept = 0;
+    for (int32_t i = 0; i < outbox->ended_count; i++) {
+        if (i < stored && outbox->ended[i].to_ms != STORE_NULL)
+            continue;
+        outbox->ended_boot_ms[kept] = outbox->ended_boot_ms[i];
+        outbox->ended[kept++] = outbox->ended[i];
+    }
+    outbox->ended_count = kept;
 }
 
 static void settle_meter(struct meter *meter)
@@ -173,11 +206,12 @@ static void settle(struct collect *collect, struct outbox_mark stored)
     if (collect->committed_end_s > collect->newest_s)
         collect->newest_s = collect->committed_end_s;
     drop_first(outbox->rows, sizeof outbox->rows[0], &outbox->row_count, stored.rows);
-    drop_first(outbox->ended, sizeof outbox->ended[0], &outbox->ended_count, stored.ended);
+    drop_ended(outbox, stored.ended);
     drop_first(outbox->events, sizeof outbox->events[0], &outbox->event_count, stored.events);
     drop_first(outbox->held, sizeof outbox->held[0], &outbox->held_count, stored.held);
     outbox->events_dropped = 0;
-    outbox->clock = outbox->drop_held = false;
+    outbox->clock = outbox->clock && outbox->clock_from_ms != stored.clock_from_ms;
+    outbox->drop_held = false;
     collect->row_due_ms = collect->retry_ms = 0;
     if (collect->failing)
         log_write(LOG_NOTE, "the record is written again");
@@ -194,44 +228,54 @@ static void report(struct collect *collect, int result)
               collect->setup.database, collect->store ? store_why(collect->store) : "closed");
 }
 
-/* Ids of the runs that the commit in doubt began. */
+/* Ids of the runs that the commit in doubt began, also of those that have ended since. */
 static int find_runs(struct collect *collect)
 {
+    struct outbox *outbox = &collect->outbox;
     int result = STORE_OK;
     for (int32_t m = 0; m < collect->config->meter_count; m++)
-        for (int c = 0; c < COUNTER_COUNT && result >= 0; c++) {
+        for (int c = 0; c < COUNTER_COUNT && result == STORE_OK; c++) {
             struct counter_state *state = &collect->meters[m].counters[c];
-            struct store_open_run run;
-            if (!state->open)
-                continue;
-            result = store_read_run(collect->store, collect->meters[m].config->number, c,
-                                    collect->config->site.interval_s, &run);
-            if (result == 1)
-                state->new_id = run.id;
+            state->new_id = 0;
+            if (state->open && state->run.id == 0 && state->run.base_s != 0)
+                result = store_find_run(collect->store, &state->run, &state->new_id);
         }
-    return result < 0 ? result : STORE_OK;
+    for (int32_t i = 0; i < outbox->ended_count && result == STORE_OK; i++)
+        if (outbox->ended[i].id == 0)
+            result = store_find_run(collect->store, &outbox->ended[i], &outbox->ended[i].id);
+    return result;
+}
+
+/* Is the commit in doubt in the record? 1, 0 or a failure. By its first row;
+ * without one by its newest event. */
+static int find_doubt(struct collect *collect)
+{
+    const struct outbox_mark *doubt = &collect->doubt;
+    for (int32_t i = 0; i < doubt->rows; i++) {
+        const struct store_row *row = &collect->outbox.rows[i].row;
+        if (row->counts || row->other_energy || row->momentary)
+            return store_has_row(collect->store, row_id(row->start_s, row->meter));
+    }
+    int64_t last = 0;
+    int result = store_last_event(collect->store, &last);
+    return result == STORE_OK ? doubt->events > 0 && last == doubt->last_event : result;
 }
 
 /* A commit whose sync failed may be in the record all the same. */
 static int settle_doubt(struct collect *collect)
 {
-    if (!collect->in_doubt || collect->doubt.rows == 0) {
-        collect->in_doubt = false;
+    if (!collect->in_doubt)
         return STORE_OK;
-    }
-    const struct store_row *row = &collect->outbox.rows[0].row;
-    int found = store_has_row(collect->store, row->start_s * 1024 + row->meter);
-    int result = found < 0 ? found : STORE_OK;
-    if (found == 1) {
-        result = find_runs(collect);
-        if (result == STORE_OK)
-            result = derived_resume(collect);
-        if (result == STORE_OK)
-            settle(collect, collect->doubt);
-    }
-    if (result == STORE_OK)
-        collect->in_doubt = false;
-    return result;
+    int found = find_doubt(collect);
+    int result = found < 0 ? found : find_runs(collect);
+    if (result == STORE_OK && found == 1)
+        result = derived_resume(collect);
+    if (result != STORE_OK)
+        return result;
+    if (found == 1)
+        settle(collect, collect->doubt);
+    collect->in_doubt = false;
+    return STORE_OK;
 }
 
 int commit_reopen(struct collect *collect)
@@ -262,6 +306,8 @@ int commit_now(struct collect *collect)
     result = store_begin(collect->store);
     if (result == STORE_OK) {
         result = put_all(collect);
+        if (result == STORE_OK)
+            result = store_last_event(collect->store, &stored.last_event);
         if (result == STORE_OK) {
             committing = true;
             result = store_commit(collect->store);
@@ -281,6 +327,14 @@ int commit_now(struct collect *collect)
         collect->store = NULL;
     }
     return result;
+}
+
+bool commit_flush(struct collect *collect)
+{
+    const struct outbox *outbox = &collect->outbox;
+    if (collect->store && outbox->row_count + outbox->ended_count + outbox->held_count == 0)
+        return true;
+    return collect_boot_ms(collect) >= collect->retry_ms && commit_now(collect) == STORE_OK;
 }
 
 static bool all_passed(const struct collect *collect, int64_t end_s)

@@ -22,18 +22,6 @@ static struct meter *meter_of(struct collect *collect, int32_t number)
     return NULL;
 }
 
-/* Only rises move the continuous account; a fall is a run that changed while undated. */
-static void move_held(struct counter_state *state, int64_t account)
-{
-    int64_t rise = account - state->held_account;
-    if (!state->held_valid)
-        state->held_continuous = account;
-    else if (rise > 0)
-        state->held_continuous += rise;
-    state->held_valid = true;
-    state->held_account = account;
-}
-
 /* What one meter held at one instant: `count` rows, one per counter. */
 static void put_point(struct collect *collect, const struct store_held *held, int32_t count,
                       int64_t offset_ms)
@@ -48,9 +36,7 @@ static void put_point(struct collect *collect, const struct store_held *held, in
             int32_t i = series_position(series, held[k].counter);
             if (i < 0)
                 continue;
-            struct counter_state *state = &meter->counters[held[k].counter];
-            move_held(state, held[k].account);
-            account[i] = state->held_continuous;
+            account[i] = held[k].account;
             unobserved = unobserved || held[k].unobserved_s > 0;
             found++;
         }
@@ -62,47 +48,16 @@ static void put_point(struct collect *collect, const struct store_held *held, in
     }
 }
 
-static void each_counter(struct collect *collect,
-                         void (*visit)(struct series *, int32_t, struct counter_state *))
-{
-    for (int32_t m = 0; m < collect->config->meter_count; m++)
-        for (int which = 0; which < SERIES_COUNT; which++) {
-            struct series *series = &collect->meters[m].series[which];
-            for (int32_t i = 0; i < series->check.count; i++)
-                visit(series, i, &collect->meters[m].counters[series->check.counters[i]]);
-        }
-}
-
-/* Held accounts set out from the account at the book's frontier. */
-static void begin_held(struct series *series, int32_t i, struct counter_state *state)
-{
-    state->held_valid = series->book.open;
-    state->held_account = state->held_continuous = series->book.to[i];
-}
-
-/* The live account goes on from where the held one arrived. */
-static void end_held(struct series *series, int32_t i, struct counter_state *state)
-{
-    (void)i;
-    if (!state->held_valid || !state->open || !series->book.open)
-        return;
-    int64_t since = state->account.account - state->held_account;
-    state->offset = state->held_continuous + (since > 0 ? since : 0) - state->account.account;
-}
-
-/* Held rows of a boot become readings, in pieces, each deleted by the
- * transaction that stores what they gave. */
-static void date_held(struct collect *collect, const char *boot, int64_t offset_ms)
+/* Held rows of this boot become readings, in pieces, each deleted by the
+ * transaction that stores what they gave. Where the disk refuses, the rows
+ * that come of them wait like others. */
+static void date_held(struct collect *collect)
 {
     struct store_held *held = collect->outbox.held;
     int64_t after_ms = INT64_MIN;
-    if (collect->outbox.held_count > 0 && commit_now(collect) != STORE_OK)
-        return;
-    each_counter(collect, begin_held);
     for (;;) {
-        if (!collect->store)
-            break;
-        int32_t count = store_read_held(collect->store, boot, after_ms, held, PIECE);
+        int32_t count =
+            collect->store ? store_read_held(collect->store, collect->boot, after_ms, held, PIECE) : 0;
         if (count <= 0)
             break;
         /* A full piece may end inside a group of the same instant. */
@@ -114,26 +69,37 @@ static void date_held(struct collect *collect, const char *boot, int64_t offset_
             for (next = first + 1;
                  next < whole && held[next].ms == held[first].ms && held[next].meter == held[first].meter;)
                 next++;
-            put_point(collect, &held[first], next - first, offset_ms);
+            put_point(collect, &held[first], next - first, collect->date.offset_ms);
         }
         after_ms = held[whole - 1].ms;
         collect->outbox.drop_held = true;
         collect->outbox.drop_ms = after_ms;
-        snprintf(collect->outbox.drop_boot, sizeof collect->outbox.drop_boot, "%s", boot);
-        if (commit_now(collect) != STORE_OK)
-            break;
+        if (!collect->failing)
+            commit_now(collect);
     }
-    each_counter(collect, end_held);
+    /* What could not be read again is in the accounts all the same. */
+    collect->outbox.drop_held = true;
+    collect->outbox.drop_ms = collect_boot_ms(collect);
+}
+
+/* Trust waits until all that is held is in the record. */
+static bool flush_held(struct collect *collect)
+{
+    collect->date.trusted = false;
+    collect->date.trusted = commit_flush(collect);
+    return collect->date.trusted;
 }
 
 static void gained(struct collect *collect)
 {
+    if (!flush_held(collect))
+        return;
     log_write(LOG_NOTE, "the clock is trusted from now on (%s)", collect->date.source);
     collect_event(collect, "clock", 0, NULL, "trusted: %s", collect->date.source);
     collect->outbox.clock = true;
     collect->outbox.clock_from_ms = collect_boot_ms(collect);
     tell_grid(collect);
-    date_held(collect, collect->boot, collect->date.offset_ms);
+    date_held(collect);
 }
 
 static void stepped(struct collect *collect)
@@ -143,13 +109,13 @@ static void stepped(struct collect *collect)
     collect_event(collect, "clock", 0, NULL, "stepped by %+lld ms", (long long)step);
     collect->outbox.clock = true;
     collect->outbox.clock_from_ms = collect_boot_ms(collect);
-    collect->clock_flag = true;
-    int64_t length = collect->config->site.interval_s * INT64_C(1000);
-    collect->gap_flag = step > length;
     for (int32_t m = 0; m < collect->config->meter_count; m++)
-        for (int which = 0; which < SERIES_COUNT; which++)
-            if (collect->meters[m].series[which].book.open)
-                book_flag(&collect->meters[m].series[which].book, HOW_CLOCK);
+        for (int which = 0; which < SERIES_COUNT; which++) {
+            struct series *series = &collect->meters[m].series[which];
+            if (series->book.open)
+                book_flag(&series->book, HOW_CLOCK);
+            series->skipped = series->skipped || step > series->book.length_ms;
+        }
     tell_grid(collect);
 }
 
@@ -181,6 +147,9 @@ void dating_start(struct collect *collect)
     if (store_read_clock(collect->store, collect->boot, &offset_ms, source) == 1) {
         date_resume(&collect->date, offset_ms, source);
         tell_grid(collect);
+        /* Left over where the power went while they were dated: the accounts have it. */
+        collect->outbox.drop_held = true;
+        collect->outbox.drop_ms = collect_boot_ms(collect);
     }
     if (store_begin(collect->store) == STORE_OK) {
         store_mark_undated(collect->store, collect->boot);
@@ -204,7 +173,7 @@ static void put_held(struct collect *collect, struct meter *meter, int which, in
     for (int32_t i = 0; i < series->check.count; i++) {
         const struct counter_state *state = &meter->counters[series->check.counters[i]];
         held.counter = series->check.counters[i];
-        held.account = state->account.account;
+        held.account = state->account.account + state->offset;
         held.value = state->account.value;
         held.step = state->account.step;
         held.raw = state->raw;

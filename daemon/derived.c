@@ -61,12 +61,30 @@ static int64_t doubt(const struct collect *collect)
     return sampled > averaged ? sampled : averaged;
 }
 
+/* A site that has a real grid meter now: what that one measured is not derived afterwards. */
+static int end_runs(struct collect *collect)
+{
+    int result = STORE_OK;
+    for (int c = 0; c <= Q_ACTIVE_EXPORT && result >= 0; c++) {
+        struct store_open_run run;
+        result = store_read_run(collect->store, METER_DERIVED, c, collect->config->site.interval_s, &run);
+        struct store_run over = { .id = run.id, .meter = METER_DERIVED, .counter = c, .ended = "settings" };
+        over.to_ms = run.frontier_s * 1000;
+        over.last = run.account;
+        if (result == 1)
+            commit_end_run(collect, &over, 0);
+    }
+    return result < 0 ? result : STORE_OK;
+}
+
 int derived_resume(struct collect *collect)
 {
     struct derived *derived = &collect->derived;
-    for (int c = 0; derived->used && c <= Q_ACTIVE_EXPORT; c++) {
+    if (!derived->used)
+        return end_runs(collect);
+    for (int c = 0; c <= Q_ACTIVE_EXPORT; c++) {
         struct store_open_run run;
-        int result = store_read_run(collect->store, METER_DERIVED, c, collect->last_interval_s, &run);
+        int result = store_read_run(collect->store, METER_DERIVED, c, collect->config->site.interval_s, &run);
         if (result < 0)
             return result;
         derived->runs[c] =
@@ -102,17 +120,21 @@ void derived_step(struct collect *collect)
         net_step(&collect->derived.net);
 }
 
-/* Is any of the rows that make this one filled? */
-static int64_t estimated_at(const struct collect *collect, int64_t start_s)
+/* What the rows that make this one had to have filled, and missed. */
+static void look_at_sides(const struct collect *collect, struct store_row *row)
 {
-    int64_t sum = 0;
     for (int32_t i = 0; i < collect->outbox.row_count; i++) {
         const struct waiting_row *waiting = &collect->outbox.rows[i];
-        if (waiting->meter >= 0 && waiting->which == SERIES_ACTIVE && waiting->row.start_s == start_s &&
-            collect->derived.side_of[waiting->meter] >= 0)
-            sum += waiting->row.estimated;
+        const struct store_row *side = &waiting->row;
+        if (waiting->meter < 0 || waiting->which != SERIES_ACTIVE || side->start_s != row->start_s ||
+            collect->derived.side_of[waiting->meter] < 0)
+            continue;
+        row->estimated += side->estimated;
+        row->how |= side->how & ~HOW_METHOD_MASK;
+        row->unobserved_s = side->unobserved_s > row->unobserved_s ? side->unobserved_s : row->unobserved_s;
     }
-    return sum;
+    if (row->estimated > 0)
+        row->how |= HOW_INTERPOLATED;
 }
 
 static int64_t least(int64_t a, int64_t b)
@@ -134,20 +156,19 @@ void derived_crossed(struct collect *collect, const struct meter *meter, const s
     /* Rows before a live one that were not netted live come from the record first. */
     if (!complete || collect->outbox.row_count == OUTBOX_ROWS)
         return;
-    int64_t estimated = estimated_at(collect, netted.start_ms / 1000);
-    struct waiting_row *waiting = &collect->outbox.rows[collect->outbox.row_count++];
-    *waiting = (struct waiting_row){ .which = SERIES_ACTIVE, .meter = -1 };
-    waiting->row = (struct store_row){ .start_s = netted.start_ms / 1000,
-                                       .meter = METER_DERIVED,
-                                       .counts = true,
-                                       .energy = { netted.import, netted.export },
-                                       .estimated = least(estimated, netted.import + netted.export),
-                                       .unobserved_s = 0,
-                                       .how = estimated > 0 ? HOW_INTERPOLATED : HOW_MEASURED,
-                                       .power = STORE_NULL,
-                                       .power_min = STORE_NULL,
-                                       .power_max = STORE_NULL,
-                                       .voltage = STORE_NULL };
+    struct store_row derived_row = { .start_s = netted.start_ms / 1000,
+                                     .meter = METER_DERIVED,
+                                     .counts = true,
+                                     .energy = { netted.import, netted.export },
+                                     .how = HOW_MEASURED,
+                                     .power = STORE_NULL,
+                                     .power_min = STORE_NULL,
+                                     .power_max = STORE_NULL,
+                                     .voltage = STORE_NULL };
+    look_at_sides(collect, &derived_row);
+    derived_row.estimated = least(derived_row.estimated, netted.import + netted.export);
+    collect->outbox.rows[collect->outbox.row_count++] =
+        (struct waiting_row){ .which = SERIES_ACTIVE, .meter = -1, .row = derived_row };
 }
 
 static int put_runs(struct collect *collect, int64_t first_s)

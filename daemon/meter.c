@@ -56,16 +56,37 @@ void meter_init(struct meter *meter, const struct config_meter *config, int32_t 
         book_init(&meter->series[i].book, 0, site->interval_s * INT64_C(1000));
 }
 
-void meter_set_plan(struct meter *meter, const struct plan *plan, const struct config_site *site)
+/* Imports and exports are pairs of neighbours: currents that are turned round
+ * turn every direction. */
+_Static_assert(Q_ACTIVE_IMPORT == 0 && Q_REACTIVE_IMPORT == 2 && Q_APPARENT_IMPORT == 4,
+               "direction() relies on the order of counters");
+static int direction(const struct meter *meter, int counter)
+{
+    return meter->config->reversed ? counter ^ 1 : counter;
+}
+
+uint32_t meter_counters(const struct meter *meter, const struct plan *plan)
 {
     uint32_t all = 0;
+    for (int32_t i = 0; i < plan->point_count; i++)
+        if (plan->points[i].quantity < COUNTER_COUNT)
+            all |= 1U << direction(meter, plan->points[i].quantity);
+    return all;
+}
+
+void meter_forget(struct meter *meter)
+{
+    meter->plan = NULL;
+    memset(meter->series, 0, sizeof meter->series);
+    memset(meter->counters, 0, sizeof meter->counters);
+    memset(&meter->pending, 0, sizeof meter->pending);
+    meter->pending_stamped = false;
+}
+
+void meter_set_plan(struct meter *meter, const struct plan *plan, const struct config_site *site)
+{
+    uint32_t all = meter_counters(meter, plan);
     meter->plan = plan;
-    for (int32_t i = 0; i < plan->point_count; i++) {
-        int q = plan->points[i].quantity;
-        if (q >= COUNTER_COUNT)
-            continue;
-        all |= 1U << (meter->config->reversed && q <= Q_ACTIVE_EXPORT ? 1 - q : q);
-    }
     for (int i = 0; i < SERIES_COUNT; i++) {
         struct series *series = &meter->series[i];
         uint32_t mask = all & series_mask[i];
@@ -112,7 +133,7 @@ static bool scale(const struct config_meter *config, int quantity, int64_t value
 static bool take_counter(struct meter *meter, int quantity, const struct decoded *decoded)
 {
     const struct config_meter *config = meter->config;
-    int to = config->reversed && quantity <= Q_ACTIVE_EXPORT ? 1 - quantity : quantity;
+    int to = direction(meter, quantity);
     struct counter_reading *counter = &meter->pending.counter[to];
     struct counter_reading taken = { .raw = decoded->raw };
     if (!scale(config, quantity, decoded->value, &taken.value) ||
@@ -262,9 +283,11 @@ void meter_account(struct meter *meter, int which, const struct reading *reading
         int64_t mean = (power + series->last_power[c & 1]) / 2;
         if (c <= Q_REACTIVE_EXPORT)
             series->last_power[c & 1] = power;
-        if (!state->open)
+        if (!state->open) {
+            /* What a register showed before its first reading is no energy. */
             begin_run(meter, c, reading, "first reading");
-        else if (ended && ended[i] != RUN_GOES_ON)
+            state->offset = series->book.open ? series->book.to[i] - now->value : 0;
+        } else if (ended && ended[i] != RUN_GOES_ON)
             change_run(meter, c, reading, ended[i], out);
         else
             account_read(&state->account, now->value, now->step, out->gap ? 0 : mean, out->gap ? 0 : span);

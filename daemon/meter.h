@@ -26,8 +26,6 @@ struct counter_state {
     int64_t new_id;       /* of the run, in the commit that is under way */
     uint64_t raw;         /* of the last reading */
     int64_t today;        /* rows since local midnight, mWh */
-    bool held_valid;      /* while held readings are being dated: */
-    int64_t held_account, held_continuous;
 };
 
 struct series {
@@ -35,6 +33,7 @@ struct series {
     struct check check;
     struct book book;
     bool heard;                    /* last_ms is valid */
+    bool skipped;                  /* the clock was put ahead: what it skipped was not watched */
     int64_t midnight_s;            /* end of the civil day whose rows are being stored; 0 unknown */
     int64_t closed_s;              /* the same after the commit that is under way */
     int64_t last_ms;               /* boot time of the last accounted reading */
@@ -81,8 +80,14 @@ struct accounted {
 void meter_init(struct meter *meter, const struct config_meter *config, int32_t index,
                 const struct config_site *site);
 
-/* Takes the counters that a plan reads. Books that are not open yet get their size. */
+/* The counters that a plan reads, by the meter's direction: bit c. */
+uint32_t meter_counters(const struct meter *meter, const struct plan *plan);
+
+/* Takes the counters that a plan reads. */
 void meter_set_plan(struct meter *meter, const struct plan *plan, const struct config_site *site);
+
+/* Back to before its first plan; what is in the record is to be taken up again. */
+void meter_forget(struct meter *meter);
 
 /* Decodes one request's registers into the pending reading and applies the
  * meter's factors. Returns how many values were out of range. */

@@ -5,19 +5,29 @@
 #include "log.h"
 #include "muldiv.h"
 
+/* Rows since a run's anchor are of the interval's length in force, so a change
+ * of it moves the anchors on. */
+static int change_interval(struct collect *collect)
+{
+    int64_t before_s;
+    int result = store_last_interval(collect->store, &before_s);
+    if (result != STORE_OK || before_s == 0)
+        return result;
+    result = store_newest(collect->store, 0, before_s, &collect->newest_s);
+    if (result == STORE_OK && before_s != collect->config->site.interval_s)
+        result = store_move_anchors(collect->store, before_s);
+    return result;
+}
+
 int resume_settings(struct collect *collect)
 {
     struct store *store = collect->store;
     int64_t from_ms =
         collect->date.trusted ? date_utc_ms(&collect->date, collect_boot_ms(collect)) : STORE_NULL;
-    int result = store_last_interval(store, &collect->last_interval_s);
-    if (collect->last_interval_s == 0)
-        collect->last_interval_s = collect->config->site.interval_s;
+    int result = store_begin(store);
     if (result == STORE_OK)
-        result = store_newest(store, 0, collect->last_interval_s, &collect->newest_s);
+        result = change_interval(collect);
     collect->started_s = collect->newest_s;
-    if (result == STORE_OK)
-        result = store_begin(store);
     if (result == STORE_OK)
         result = store_put_setting(store, collect->config, collect->boot, collect_boot_ms(collect), from_ms,
                                    &collect->setting);
@@ -50,15 +60,15 @@ static void change_factors(struct collect *collect, struct meter *meter, int c,
                            const struct store_open_run *run)
 {
     struct counter_state *state = &meter->counters[c];
-    struct outbox *outbox = &collect->outbox;
-    if (outbox->ended_count < OUTBOX_ENDED)
-        outbox->ended[outbox->ended_count++] = (struct store_run){ .id = run->id,
-                                                                   .meter = meter->config->number,
-                                                                   .counter = c,
-                                                                   .to_ms = run->frontier_s * 1000,
-                                                                   .last = run->account,
-                                                                   .ended = "settings" };
+    struct store_run over = { .id = run->id,
+                              .meter = meter->config->number,
+                              .counter = c,
+                              .to_ms = run->frontier_s * 1000,
+                              .last = run->account,
+                              .ended = "settings" };
+    commit_end_run(collect, &over, 0);
     int64_t account = refactor(run->account, run, meter->config);
+    int64_t step = refactor(run->step, run, meter->config);
     state->run = (struct store_run){ .meter = meter->config->number,
                                      .counter = c,
                                      .factor = meter->factor,
@@ -66,83 +76,131 @@ static void change_factors(struct collect *collect, struct meter *meter, int c,
                                      .first = account,
                                      .base_s = run->frontier_s,
                                      .base = account,
-                                     .step = run->step,
+                                     .step = step > 0 ? step : 1,
                                      .began = "settings" };
     memcpy(state->run.serial, run->serial, sizeof state->run.serial);
-    account_resume(&state->account, account, run->step);
     collect_event(collect, "settings", meter->config->number, NULL,
                   "other factors: a new register run of %s begins", quantity_info((enum quantity)c)->name);
 }
 
-/* The counter whose register fed this one under the run's own direction. */
-static int stored_counter(const struct collect *collect, const struct meter *meter, int c)
+/* The run whose register feeds this counter now: its own, or its opposite's
+ * where the direction was turned. Returns 1, 0 or a failure. */
+static int read_run(struct collect *collect, const struct meter *meter, int c, struct store_open_run *run)
 {
-    struct store_open_run run;
-    if (c > Q_ACTIVE_EXPORT ||
-        store_read_run(collect->store, meter->config->number, c, collect->last_interval_s, &run) != 1)
-        return c;
-    return run.reversed != meter->config->reversed ? 1 - c : c;
-}
-
-static int resume_counter(struct collect *collect, struct meter *meter, int c, struct store_open_run *run)
-{
-    struct counter_state *state = &meter->counters[c];
-    int result = store_read_run(collect->store, meter->config->number, stored_counter(collect, meter, c),
-                                collect->last_interval_s, run);
-    if (result != 1)
-        return result;
-    state->open = true;
-    state->offset = 0;
-    if (!same_factor(run, meter->config)) {
-        change_factors(collect, meter, c, run);
-        return 1;
-    }
-    state->run = (struct store_run){ .id = run->id,
-                                     .meter = meter->config->number,
-                                     .counter = c,
-                                     .factor = meter->factor,
-                                     .step = run->step };
-    memcpy(state->run.serial, run->serial, sizeof state->run.serial);
-    account_resume(&state->account, run->account, run->step);
+    const int64_t interval_s = collect->config->site.interval_s;
+    int32_t number = meter->config->number;
+    struct store_open_run opposite;
+    int own = store_read_run(collect->store, number, c, interval_s, run);
+    if (own < 0 || (own == 1 && run->reversed == meter->config->reversed))
+        return own;
+    int other = store_read_run(collect->store, number, c ^ 1, interval_s, &opposite);
+    if (other < 0)
+        return other;
+    if (other == 0 || opposite.reversed == meter->config->reversed)
+        return 0;
+    *run = opposite;
     return 1;
 }
 
+/* Where an earlier process of this boot, undated like this one, left the counter. */
+static int resume_held(struct collect *collect, struct meter *meter, int c, int64_t *ms)
+{
+    struct counter_state *state = &meter->counters[c];
+    struct store_held held;
+    int result = store_last_held(collect->store, collect->boot, meter->config->number, c, &held);
+    if (result != 1)
+        return result;
+    *ms = held.ms;
+    /* In the register's last step? Then it is the run that the record knows. */
+    bool same = held.account >= held.value && held.account < held.value + held.step;
+    if (!state->open || !same) {
+        struct store_run over = state->run;
+        over.to_ms = STORE_NULL;
+        over.last = state->account.account;
+        over.ended = "reset";
+        if (state->open)
+            commit_end_run(collect, &over, held.ms);
+        state->run = (struct store_run){ .meter = meter->config->number,
+                                         .counter = c,
+                                         .factor = meter->factor,
+                                         .first = held.value,
+                                         .first_raw = held.raw,
+                                         .step = held.step,
+                                         .began = state->open ? "reset" : "first reading" };
+    }
+    state->open = true;
+    account_resume(&state->account, same ? held.account : held.value, held.step);
+    state->offset = held.account - state->account.account;
+    return 1;
+}
+
+/* Takes up one counter: its account at the frontier goes to *at_frontier, the
+ * frontier to *frontier_s (0 without a run), the boot time of a held reading to *held_ms. */
+static int resume_counter(struct collect *collect, struct meter *meter, int c, int64_t *at_frontier,
+                          int64_t *frontier_s, int64_t *held_ms)
+{
+    struct counter_state *state = &meter->counters[c];
+    struct store_open_run run;
+    int result = read_run(collect, meter, c, &run);
+    *frontier_s = 0;
+    if (result < 0)
+        return result;
+    if (result == 1) {
+        state->open = true;
+        state->offset = 0;
+        if (same_factor(&run, meter->config)) {
+            state->run = (struct store_run){ .id = run.id,
+                                             .meter = meter->config->number,
+                                             .counter = c,
+                                             .factor = meter->factor,
+                                             .step = run.step };
+            memcpy(state->run.serial, run.serial, sizeof state->run.serial);
+        } else {
+            change_factors(collect, meter, c, &run);
+            run.account = state->run.base;
+        }
+        account_resume(&state->account, run.account, state->run.step);
+        *at_frontier = run.account;
+        *frontier_s = run.frontier_s;
+    }
+    return collect->date.trusted ? STORE_OK : resume_held(collect, meter, c, held_ms);
+}
+
 /* Boot time at which the frontier was; negative when that was before this
- * boot, and as long ago as a gap may be when nothing is dated. */
+ * boot. As long ago as a gap may be when that cannot be known: nothing is
+ * dated, or the clock was put back behind the frontier. */
 static int64_t boot_of(const struct collect *collect, int64_t frontier_s)
 {
-    if (!collect->date.trusted)
+    int64_t boot_ms = frontier_s * 1000 - collect->date.offset_ms;
+    if (!collect->date.trusted || boot_ms > collect_boot_ms(collect))
         return collect_boot_ms(collect) - INT64_C(400) * 86400 * 1000;
-    return frontier_s * 1000 - collect->date.offset_ms;
+    return boot_ms;
 }
 
 static int resume_series(struct collect *collect, struct meter *meter, int which)
 {
     struct series *series = &meter->series[which];
     int64_t account[BOOK_COUNTERS] = { 0 }, at[COUNTER_COUNT] = { 0 }, step[COUNTER_COUNT] = { 0 };
-    int64_t frontier_s = 0;
-    int32_t found = 0;
+    int64_t frontier_s = 0, held_ms = INT64_MIN;
+    bool found = false;
     for (int32_t i = 0; i < series->check.count; i++) {
-        struct store_open_run run = { 0 };
         int c = series->check.counters[i];
-        int result = resume_counter(collect, meter, c, &run);
+        const struct counter_state *state = &meter->counters[c];
+        int64_t its_frontier_s;
+        int result = resume_counter(collect, meter, c, &account[i], &its_frontier_s, &held_ms);
         if (result < 0)
             return result;
-        if (result == 0)
-            continue;
-        account[i] = at[c] = meter->counters[c].account.account;
-        step[c] = run.step;
-        frontier_s = run.frontier_s > frontier_s ? run.frontier_s : frontier_s;
-        found++;
+        frontier_s = its_frontier_s > frontier_s ? its_frontier_s : frontier_s;
+        at[c] = state->account.account;
+        step[c] = state->account.step;
+        found = found || state->open;
     }
-    if (found == 0)
-        return STORE_OK;
-    book_resume(&series->book, frontier_s * 1000, account);
-    series->midnight_s = civil_day_start(collect->civil, civil_day_of(collect->civil, frontier_s) + 1);
-    /* A counter that is new in the map has no track: the gate would take its
-     * first reading for a rise. Only a whole track is taken up. */
-    if (found == series->check.count)
-        check_resume(&series->check, at, step, boot_of(collect, frontier_s));
+    if (frontier_s > 0) {
+        book_resume(&series->book, frontier_s * 1000, account);
+        series->midnight_s = civil_day_start(collect->civil, civil_day_of(collect->civil, frontier_s) + 1);
+    }
+    if (found)
+        check_resume(&series->check, at, step, held_ms > INT64_MIN ? held_ms : boot_of(collect, frontier_s));
     return STORE_OK;
 }
 

@@ -7,7 +7,7 @@
 #include "disk.h"
 #include "wire.h"
 
-#define WORK_PER_MWH 3600000
+#define WORK_PER_MWH   3600000
 #define SITE_REGISTERS 11
 
 uint64_t site_random(struct site *site)
@@ -19,7 +19,7 @@ uint64_t site_random(struct site *site)
 }
 
 /* Registers: import at 0, export at 4 (64 bits, in steps), power at 8 (mW), voltage at 10 (0.01 V). */
-static void make_plan(struct site_meter *meter)
+void site_replan(struct site_meter *meter)
 {
     static const struct point points[4] = {
         { .quantity = Q_ACTIVE_IMPORT,
@@ -55,16 +55,25 @@ static void make_plan(struct site_meter *meter)
           .address = 10,
           .scale_address = NO_REGISTER },
     };
-    memset(&meter->plan, 0, sizeof meter->plan);
-    memcpy(meter->plan.points, points, sizeof points);
-    meter->plan.point_count = 4;
-    meter->plan.request_count = 1;
-    meter->plan.requests[0] = (struct request){ .function = 4, .count = SITE_REGISTERS, .point_count = 4 };
-    for (int i = 0; i < 2; i++) {
-        meter->plan.points[i].multiplier = (int32_t)meter->step;
-        meter->plan.points[i].divisor = 1000; /* raw counts steps; value in Wh = raw * step / 1000 */
-        meter->plan.points[i].modulus = meter->modulus / meter->step;
+    struct plan *plan = &meter->plans[meter->plan == &meter->plans[0]];
+    memset(plan, 0, sizeof *plan);
+    for (int i = 0; i < 4; i++) {
+        struct point *point = &plan->points[plan->point_count];
+        if (i < 2 && meter->without & 1U << i)
+            continue;
+        *point = points[i];
+        plan->point_count++;
+        if (i >= 2)
+            continue;
+        point->multiplier = (int32_t)meter->step;
+        point->divisor = 1000; /* raw counts steps; value in Wh = raw * step / 1000 */
+        point->modulus = meter->modulus / meter->step;
     }
+    plan->request_count = 1;
+    plan->requests[0] = (struct request){ .function = 4,
+                                          .count = SITE_REGISTERS,
+                                          .point_count = (uint16_t)plan->point_count };
+    meter->plan = plan;
 }
 
 static void read_clock(void *self, struct instant *now)
@@ -108,7 +117,7 @@ void site_init(struct site *site, uint64_t seed, int count, const enum meter_rol
         site->meters[i].voltage_mv = 230000;
         site->meters[i].first[0] = (int64_t)(site_random(site) % 1000000) * step;
         site->meters[i].first[1] = (int64_t)(site_random(site) % 1000000) * step;
-        make_plan(&site->meters[i]);
+        site_replan(&site->meters[i]);
     }
     site->inbox = inbox_create(256);
     site->real_ms = INT64_C(1790000000000); /* in September 2026 */
@@ -132,7 +141,7 @@ bool site_start(struct site *site)
                                    .clock = { read_clock, site } };
     bool fatal;
     for (int i = 0; i < site->config.meter_count; i++)
-        make_plan(&site->meters[i]);
+        site_replan(&site->meters[i]);
     site->collect = collect_create(&setup, &fatal);
     return site->collect != NULL;
 }
@@ -184,7 +193,7 @@ static void answer(struct site *site, int index)
                                .meter = (int16_t)index,
                                .generation = 1,
                                .boot_us = site->boot_ms * 1000,
-                               .plan = &meter->plan,
+                               .plan = meter->plan,
                                .count = SITE_REGISTERS };
     for (int way = 0; way < 2; way++) {
         int64_t value = meter->first[way] + meter->truth[way] - meter->taken_off[way];
@@ -195,7 +204,7 @@ static void answer(struct site *site, int index)
         if (meter->zero_polls > 0)
             raw = 0;
         else if (meter->back_polls > 0)
-            raw -= 5;
+            raw -= meter->back_steps > 0 ? meter->back_steps : 5;
         put_value(message.registers + 4 * way, raw, 4);
     }
     meter->zero_polls -= meter->zero_polls > 0;
@@ -212,7 +221,10 @@ void site_second(struct site *site)
     site->boot_ms += 1000;
     if (!site->collect)
         return;
-    for (int i = 0; i < site->config.meter_count; i++) {
+    bool poll =
+        site->boot_ms % (site->config.site.poll_period_ms > 1000 ? site->config.site.poll_period_ms : 1000) <
+        1000;
+    for (int i = 0; poll && i < site->config.meter_count; i++) {
         struct message end = { .kind = MESSAGE_CYCLE_END,
                                .meter = (int16_t)i,
                                .generation = 1,

@@ -14,17 +14,20 @@
 enum { SITE_METERS = 8 };
 
 struct site_meter {
-    struct plan plan;
+    struct plan plans[2]; /* a new one is made beside the one in use */
+    const struct plan *plan;
+    unsigned without; /* bit c: the map has no counter c */
     int64_t step;     /* of the registers, mWh */
     int64_t first[2]; /* register at the beginning, mWh */
     int64_t truth[2]; /* import, export since the beginning, mWh */
     int64_t work[2];
-    int64_t power_mw;  /* now; import positive */
-    int64_t voltage_mv;      /* now */
-    int64_t error_ppm; /* of the power register */
+    int64_t power_mw;   /* now; import positive */
+    int64_t voltage_mv; /* now */
+    int64_t error_ppm;  /* of the power register */
     bool silent;
     int64_t zero_polls;   /* answers zeros so often */
-    int64_t back_polls;   /* answers five steps less so often */
+    int64_t back_polls;   /* answers less so often */
+    int64_t back_steps;   /* so much less; 0: five */
     int64_t modulus;      /* registers roll over here, mWh; 0 never */
     int64_t taken_off[2]; /* by a reset */
     int64_t shown[2];     /* registers at the last answer, mWh */
@@ -61,6 +64,9 @@ void site_power_off(struct site *site, int64_t for_ms);
 /* One second: power flows, meters answer, the collector turns. */
 void site_second(struct site *site);
 void site_run(struct site *site, int64_t seconds);
+
+/* The meter's map was walked again: another plan, with or without some counters. */
+void site_replan(struct site_meter *meter);
 
 uint64_t site_random(struct site *site);
 

@@ -1,0 +1,136 @@
+/* What the buses send: registers become readings, readings pass the gate and
+ * are accounted; meters and buses that come and go are noted. */
+#include <string.h>
+
+#include "collect_state.h"
+#include "decode.h"
+#include "log.h"
+#include "wire.h"
+
+static void note_dropped(struct collect *collect, const struct meter *meter, const struct check *check,
+                         const struct verdict *verdict)
+{
+    int c = check->counters[0];
+    for (int32_t i = 0; i < check->count; i++)
+        if (verdict->drop.counter[check->counters[i]].value != check->last[check->counters[i]].value)
+            c = check->counters[i];
+    collect_event(collect, "rejected", meter->config->number, NULL, "%s read %lld (raw 0x%llx) after %lld",
+                  quantity_info((enum quantity)c)->name, (long long)verdict->drop.counter[c].value,
+                  (unsigned long long)verdict->drop.counter[c].raw, (long long)check->last[c].value);
+}
+
+static void take_reading(struct collect *collect, struct meter *meter)
+{
+    struct reading *reading = &meter->pending;
+    check_momentary(&meter->series[SERIES_ACTIVE].check, reading);
+    meter->read_ms = reading->boot_ms;
+    meter->power = reading->has[Q_POWER] ? reading->value[Q_POWER] : STORE_NULL;
+    meter->voltage = reading->has[Q_VOLTAGE_L1] ? reading->value[Q_VOLTAGE_L1] : STORE_NULL;
+    for (int which = 0; which < SERIES_COUNT; which++) {
+        struct series *series = &meter->series[which];
+        if ((which != SERIES_ACTIVE && series->mask == 0) || !series_complete(series, reading))
+            continue;
+        struct verdict verdict;
+        check_take(&series->check, reading, &verdict);
+        if (verdict.dropped)
+            note_dropped(collect, meter, &series->check, &verdict);
+        for (int32_t i = 0; i < verdict.accepted; i++)
+            collect_account(collect, meter, which, &verdict.readings[i], i == 0 ? verdict.ended : NULL);
+    }
+}
+
+static void take_text(struct collect *collect, struct meter *meter, const struct message *message)
+{
+    const struct request *request = &message->plan->requests[message->request];
+    for (int i = 0; i < request->point_count; i++) {
+        const struct point *point = &message->plan->points[request->first_point + i];
+        char text[TEXT_SIZE];
+        if (point->quantity != Q_SERIAL_NUMBER ||
+            decode_text(point, message->registers, request->address, text) != DECODE_OK ||
+            strcmp(text, meter->serial) == 0)
+            continue;
+        if (meter->serial[0])
+            collect_event(collect, "serial", meter->config->number, NULL,
+                          "serial number is now '%s', was '%s'", text, meter->serial);
+        memcpy(meter->serial, text, sizeof meter->serial);
+    }
+}
+
+/* The counters of a map are taken up where the record left them. Until that is
+ * done the meter's readings are left out: its registers keep what it counts. */
+static bool take_plan(struct collect *collect, struct meter *meter, const struct plan *plan)
+{
+    uint32_t before = meter->series[SERIES_ACTIVE].mask | meter->series[SERIES_OTHER].mask;
+    if (meter->plan && meter_counters(meter, plan) == before) {
+        meter_set_plan(meter, plan, &collect->config->site);
+        return true;
+    }
+    if (!commit_flush(collect))
+        return false;
+    meter_forget(meter);
+    meter_set_plan(meter, plan, &collect->config->site);
+    if (resume_meter(collect, meter) == STORE_OK)
+        return true;
+    meter_forget(meter);
+    return false;
+}
+
+static void take_answer(struct collect *collect, struct meter *meter, const struct message *message)
+{
+    if (meter->plan != message->plan && !take_plan(collect, meter, message->plan))
+        return;
+    take_text(collect, meter, message);
+    if (meter_decode(meter, message->plan, message->request, message->registers, message->boot_us) > 0)
+        collect_event(collect, "rejected", meter->config->number, NULL, "a value out of range at address %d",
+                      (int)message->plan->requests[message->request].address);
+}
+
+static void take_meter_state(struct collect *collect, struct meter *meter, const struct message *message)
+{
+    bool lost = message->result != 0;
+    if (lost == meter->lost)
+        return;
+    meter->lost = lost;
+    log_write(lost ? LOG_WARN : LOG_NOTE, "meter %d '%s' %s%s%s", (int)meter->config->number,
+              meter->config->name, lost ? "is lost" : "answers", lost ? ": " : "", lost ? message->text : "");
+    collect_event(collect, lost ? "meter_lost" : "meter_back", meter->config->number, NULL, "%s",
+                  lost ? message->text : "");
+}
+
+static void take_bus_state(struct collect *collect, const struct message *message)
+{
+    const char *name = collect->config->buses[message->bus].name;
+    bool down = message->result != 0;
+    collect->bus_down[message->bus] = down;
+    log_write(down ? LOG_WARN : LOG_NOTE, "bus '%s' is %s%s%s", name, down ? "down" : "up",
+              message->text[0] ? ": " : "", message->text);
+    collect_event(collect, down ? "bus_down" : "bus_up", 0, name, "%s", message->text);
+}
+
+void answers_take(struct collect *collect, const struct message *message)
+{
+    if (message->generation != collect->setup.generation)
+        return;
+    struct meter *meter = message->meter >= 0 ? &collect->meters[message->meter] : NULL;
+    switch (message->kind) {
+    case MESSAGE_ANSWER:
+        if (meter && message->result == WIRE_OK)
+            take_answer(collect, meter, message);
+        break;
+    case MESSAGE_CYCLE_END:
+        if (!meter)
+            break;
+        if (message->result == WIRE_OK && meter->plan)
+            take_reading(collect, meter);
+        memset(&meter->pending, 0, sizeof meter->pending);
+        meter->pending_stamped = false;
+        break;
+    case MESSAGE_METER_STATE:
+        if (meter)
+            take_meter_state(collect, meter, message);
+        break;
+    case MESSAGE_BUS_STATE:
+        take_bus_state(collect, message);
+        break;
+    }
+}
