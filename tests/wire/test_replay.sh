@@ -58,7 +58,7 @@ if [ -r "$data/submeter_b1e_1min.csv.gz" ]; then
     meter apparent import whole.map 187872 196950 1000
     seconds=31
 else
-    echo "$name: without '$data/submeter_b1e_1min.csv.gz'"
+    echo "skipped: the totals of a dataset: '$data/submeter_b1e_1min.csv.gz' is not here"
 fi
 if [ -r "$data/pv_meter_counter_15min.csv" ]; then
     # civil days since 2018-09-14; no summer-time change within
@@ -69,7 +69,7 @@ if [ -r "$data/pv_meter_counter_15min.csv" ]; then
         printf "from = %.2f; to = %.2f;", hold + (t - s) / speed, hold + ($1 - s) / speed } { t = $1 }' "$work/pv")
     meter plant export whole.map 5220831 5289528 1000 "faults = ( { kind = \"silent\"; $gap } );"
 else
-    echo "$name: without '$data/pv_meter_counter_15min.csv'"
+    echo "skipped: the totals of a dataset: '$data/pv_meter_counter_15min.csv' is not here"
 fi
 if [ -r "$gretl" ]; then
     sed -n 's/.*<obs[^>]*> *[0-9.]* \([0-9.]*\) .*/\1/p' "$gretl" |
@@ -82,7 +82,7 @@ if [ -r "$gretl" ]; then
     meter load import tenth.map 0 "$load" 100
     [ $seconds -gt 27 ] || seconds=27
 else
-    echo "$name: without '$gretl' (Debian: gretl-data)"
+    echo "skipped: the totals of a dataset: '$gretl' is not here (Debian: gretl-data)"
 fi
 [ $number -gt 0 ] || skip "no dataset here"
 
@@ -141,4 +141,4 @@ if [ -r "$work/pv" ]; then
     awk "BEGIN { exit !(int($json * 1000 + 1e-6) == 68697) }" || bad=1
 fi
 [ $bad = 0 ] || fail "the record and the datasets differ"
-echo "$name: $number counters equal to the datasets' totals, to the register unit"
+echo "$name: $number passed, 0 failed"
