@@ -24,14 +24,15 @@ if [ ! -e "$base/complete" ]; then
 fi
 
 unmount() {
-    for m in dev/pts dev/shm dev proc sys; do
-        if mountpoint -q "$root/$m"; then umount "$root/$m"; fi
+    for m in /dev/pts /dev/shm /dev /proc /sys ''; do
+        if mountpoint -q "$root$m"; then umount "$root$m"; fi
     done
 }
 unmount
 rm -rf --one-file-system "$root"
 cp -a "$base" "$root"
 trap unmount EXIT
+mount --bind --make-private "$root" "$root" # a root that mounts may be made below
 cp /etc/resolv.conf "$root/etc/resolv.conf"
 rm -f "$root/etc/apt/sources.list"
 for part in sources.list sources.list.d/debian.sources apt.conf.d auth.conf.d; do
