@@ -11,7 +11,7 @@ for purpose in build "$@"; do
     check) packages="$packages libcmocka-dev python3 python3-pymodbus python3-serial-asyncio python3-seccomp sqlite3 systemd locales" data=gretl-data ;;
     lint) packages="$packages clang clang-format clang-tidy cppcheck mandoc shellcheck" ;;
     arm) packages="$packages gcc-arm-linux-gnueabihf libc6-dev-armhf-cross" ;;
-    bench) packages="$packages python3 strace" ;;
+    bench) packages="$packages libcmocka-dev python3 python3-pymodbus sqlite3" ;;
     *) echo "tests/deps.sh: unknown purpose '$purpose'" >&2; exit 2 ;;
     esac
 done
