@@ -36,7 +36,7 @@ enum statement {
     HAS_ROW,
     OLDEST_OF_METER,
     MARK_UNDATED,
-    FIND_RUN,
+    FIND_STORED_RUN,
     NEXT_OPEN_RUN,
     LAST_EVENT,
     LAST_HELD,

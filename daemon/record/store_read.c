@@ -132,7 +132,7 @@ int store_has_row(struct store *store, int64_t id)
 
 int store_find_run(struct store *store, const struct store_run *run, int64_t *id)
 {
-    sqlite3_stmt *s = store_statement(store, FIND_RUN);
+    sqlite3_stmt *s = store_statement(store, FIND_STORED_RUN);
     sqlite3_bind_int64(s, 1, run->meter);
     sqlite3_bind_int64(s, 2, run->counter);
     sqlite3_bind_int64(s, 3, run->from_ms);

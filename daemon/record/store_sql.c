@@ -84,7 +84,7 @@ const char *const store_sql[STATEMENT_COUNT] = {
     [HAS_ROW] = "SELECT 1 WHERE EXISTS(SELECT 1 FROM interval WHERE id = ?1) OR EXISTS(SELECT 1 FROM energy "
                 "WHERE id = ?1) "
                 "OR EXISTS(SELECT 1 FROM momentary WHERE id = ?1)",
-    [FIND_RUN] = "SELECT id FROM run WHERE meter = ?1 AND counter = ?2 AND from_ms = ?3 AND base_s = ?4 AND "
+    [FIND_STORED_RUN] = "SELECT id FROM run WHERE meter = ?1 AND counter = ?2 AND from_ms = ?3 AND base_s = ?4 AND "
                  "base = ?5 ORDER BY id DESC LIMIT 1",
     [NEXT_OPEN_RUN] =
         "SELECT id, meter, counter FROM run WHERE id > ?1 AND ended IS NULL ORDER BY id LIMIT 1",
