@@ -16,6 +16,9 @@ mkdir -p "${BUILD:-build}/bench"
 TMPDIR=$(cd "${BUILD:-build}/bench" && pwd) # on a disk that is worth measuring
 . "$(dirname "$0")/../wire/wire_lib.sh"
 here=$top/tests/bench
+# where /run would be: a memory file system, if there is one
+runtime=$(mktemp -d /dev/shm/meterbook-bench.XXXXXX 2>/dev/null || mktemp -d "$work/run.XXXXXX")
+also=$runtime
 baselines=${METERBOOK_SHARED:-$top/../shared}/baselines
 seconds=${BENCH_SECONDS:-60}
 rounds=${BENCH_ROUNDS:-3}

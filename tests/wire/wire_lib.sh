@@ -6,13 +6,14 @@ top=$(cd "$here/../.." && pwd)
 case $BUILD in /*) ;; *) BUILD=$top/$BUILD ;; esac
 work=$(mktemp -d "${TMPDIR:-/tmp}/meterbook-$name.XXXXXX")
 processes=
+also= # more directories to remove at the end
 
 finish() {
     code=$?
     trap - EXIT
     for process in $processes; do kill "$process" 2>/dev/null; done
     for process in $processes; do wait "$process" 2>/dev/null; done
-    if [ "$code" = 0 ] || [ "$code" = 77 ]; then rm -rf "$work"; else echo "$name: see $work"; fi
+    if [ "$code" = 0 ] || [ "$code" = 77 ]; then rm -rf "$work" $also; else echo "$name: see $work"; fi
     exit "$code"
 }
 trap finish EXIT
