@@ -57,12 +57,14 @@ static void take_text(struct collect *collect, struct meter *meter, const struct
 }
 
 /* The counters of a map are taken up where the record left them. Until that is
- * done the meter's readings are left out: its registers keep what it counts. */
+ * done the meter's readings are left out: its registers keep what it counts.
+ * A walked meter has two plans in turn, so the place of one says nothing. */
 static bool take_plan(struct collect *collect, struct meter *meter, const struct plan *plan)
 {
     uint32_t before = meter->series[SERIES_ACTIVE].mask | meter->series[SERIES_OTHER].mask;
     if (meter->plan && meter_counters(meter, plan) == before) {
-        meter_set_plan(meter, plan, &collect->config->site);
+        if (meter->plan != plan)
+            meter_set_plan(meter, plan, &collect->config->site);
         return true;
     }
     if (!commit_flush(collect))
@@ -77,7 +79,7 @@ static bool take_plan(struct collect *collect, struct meter *meter, const struct
 
 static void take_answer(struct collect *collect, struct meter *meter, const struct message *message)
 {
-    if (meter->plan != message->plan && !take_plan(collect, meter, message->plan))
+    if (!take_plan(collect, meter, message->plan))
         return;
     take_text(collect, meter, message);
     if (meter_decode(meter, message->plan, message->request, message->registers, message->boot_us) > 0)

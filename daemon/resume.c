@@ -134,15 +134,20 @@ static int resume_held(struct collect *collect, struct meter *meter, int c, int6
     return 1;
 }
 
-/* Takes up one counter: its account at the frontier goes to *at_frontier, the
- * frontier to *frontier_s (0 without a run), the boot time of a held reading to *held_ms. */
-static int resume_counter(struct collect *collect, struct meter *meter, int c, int64_t *at_frontier,
-                          int64_t *frontier_s, int64_t *held_ms)
+/* What a series is taken up from. */
+struct taken_up {
+    int64_t account[BOOK_COUNTERS]; /* at the frontier */
+    int64_t frontier_s;             /* 0: no run */
+    int64_t known_s; /* since then its accounts stand; earlier for one that the map lacked a while */
+    int64_t held_ms; /* boot time of a held reading, INT64_MIN without */
+};
+
+static int resume_counter(struct collect *collect, struct meter *meter, int c, int32_t position,
+                          struct taken_up *taken)
 {
     struct counter_state *state = &meter->counters[c];
     struct store_open_run run;
     int result = read_run(collect, meter, c, &run);
-    *frontier_s = 0;
     if (result < 0)
         return result;
     if (result == 1) {
@@ -160,10 +165,11 @@ static int resume_counter(struct collect *collect, struct meter *meter, int c, i
             run.account = state->run.base;
         }
         account_resume(&state->account, run.account, state->run.step);
-        *at_frontier = run.account;
-        *frontier_s = run.frontier_s;
+        taken->account[position] = run.account;
+        taken->frontier_s = run.frontier_s > taken->frontier_s ? run.frontier_s : taken->frontier_s;
+        taken->known_s = run.known_s < taken->known_s ? run.known_s : taken->known_s;
     }
-    return collect->date.trusted ? STORE_OK : resume_held(collect, meter, c, held_ms);
+    return collect->date.trusted ? STORE_OK : resume_held(collect, meter, c, &taken->held_ms);
 }
 
 /* Boot time at which the frontier was; negative when that was before this
@@ -180,27 +186,27 @@ static int64_t boot_of(const struct collect *collect, int64_t frontier_s)
 static int resume_series(struct collect *collect, struct meter *meter, int which)
 {
     struct series *series = &meter->series[which];
-    int64_t account[BOOK_COUNTERS] = { 0 }, at[COUNTER_COUNT] = { 0 }, step[COUNTER_COUNT] = { 0 };
-    int64_t frontier_s = 0, held_ms = INT64_MIN;
+    struct taken_up taken = { .known_s = INT64_MAX, .held_ms = INT64_MIN };
+    int64_t at[COUNTER_COUNT] = { 0 }, step[COUNTER_COUNT] = { 0 };
     bool found = false;
     for (int32_t i = 0; i < series->check.count; i++) {
         int c = series->check.counters[i];
         const struct counter_state *state = &meter->counters[c];
-        int64_t its_frontier_s;
-        int result = resume_counter(collect, meter, c, &account[i], &its_frontier_s, &held_ms);
+        int result = resume_counter(collect, meter, c, i, &taken);
         if (result < 0)
             return result;
-        frontier_s = its_frontier_s > frontier_s ? its_frontier_s : frontier_s;
         at[c] = state->account.account;
         step[c] = state->account.step;
         found = found || state->open;
     }
-    if (frontier_s > 0) {
-        book_resume(&series->book, frontier_s * 1000, account);
-        series->midnight_s = civil_day_start(collect->civil, civil_day_of(collect->civil, frontier_s) + 1);
+    if (taken.frontier_s > 0) {
+        book_resume(&series->book, taken.frontier_s * 1000, taken.account);
+        series->midnight_s =
+            civil_day_start(collect->civil, civil_day_of(collect->civil, taken.frontier_s) + 1);
     }
     if (found)
-        check_resume(&series->check, at, step, held_ms > INT64_MIN ? held_ms : boot_of(collect, frontier_s));
+        check_resume(&series->check, at, step,
+                     taken.held_ms > INT64_MIN ? taken.held_ms : boot_of(collect, taken.known_s));
     return STORE_OK;
 }
 

@@ -120,7 +120,9 @@ int store_put_setting(struct store *store, const struct config *config, const ch
                       int64_t from_ms, int64_t *setting);
 /* Dates the settings and events of this boot that are undated. */
 int store_date_boot(struct store *store, const char *boot, int64_t offset_ms);
-/* Factor row of a meter under a setting; an equal newest one is used again. */
+/* Factor row of a meter under a setting; an equal newest one is used again.
+ * With another one, what the meter held under the old is forgotten: its
+ * registers still have that energy. */
 int store_put_factor(struct store *store, const struct config_meter *meter, int64_t setting, int64_t *factor);
 
 /* ---- reading, at start and at day close ---- */
@@ -128,7 +130,8 @@ int store_put_factor(struct store *store, const struct config_meter *meter, int6
 /* An open run with its account at the frontier. */
 struct store_open_run {
     int64_t id, step;
-    int64_t frontier_s; /* end of the newest row, or the anchor's boundary */
+    int64_t frontier_s; /* end of the meter's newest row, or the anchor's boundary */
+    int64_t known_s;    /* the same of the newest row that has this counter */
     int64_t account;    /* anchor + rows */
     int64_t ct_primary, ct_secondary, vt_primary, vt_secondary;
     bool reversed;

@@ -40,6 +40,7 @@ enum statement {
     NEXT_OPEN_RUN,
     LAST_EVENT,
     LAST_HELD,
+    FORGET_HELD,
     STATEMENT_COUNT
 };
 

@@ -4,9 +4,16 @@
 
 #include "store_private.h"
 
-/* Sum of one counter's rows from from_s on, and the start of the newest row (-1 without). */
+/* Start of a row, -1 without. */
+static int64_t start_of(sqlite3_stmt *s, int column)
+{
+    return sqlite3_column_type(s, column) == SQLITE_NULL ? -1 : sqlite3_column_int64(s, column) / 1024;
+}
+
+/* Sum of one counter's rows from from_s on; starts of the meter's newest row
+ * and of the newest that has the counter. */
 static int sum_rows(struct store *store, int32_t meter, int32_t counter, int64_t from_s, int64_t to_s,
-                    int64_t *sum, int64_t *newest_s)
+                    int64_t *sum, int64_t *newest_s, int64_t *known_s)
 {
     bool active = counter <= Q_ACTIVE_EXPORT;
     sqlite3_stmt *s = store_statement(store, active ? SUM_ACTIVE : SUM_OTHER);
@@ -16,9 +23,10 @@ static int sum_rows(struct store *store, int32_t meter, int32_t counter, int64_t
     int result = store_fetch(store, s);
     if (result < 0)
         return result;
-    int newest = active ? 2 : 4;
-    *sum = sqlite3_column_int64(s, active ? counter : counter - Q_REACTIVE_IMPORT);
-    *newest_s = sqlite3_column_type(s, newest) == SQLITE_NULL ? -1 : sqlite3_column_int64(s, newest) / 1024;
+    int column = 1 + 2 * (active ? counter : counter - Q_REACTIVE_IMPORT);
+    *sum = sqlite3_column_int64(s, column);
+    *newest_s = start_of(s, 0);
+    *known_s = start_of(s, column + 1);
     sqlite3_reset(s);
     return STORE_OK;
 }
@@ -34,8 +42,8 @@ static int64_t row_end(int64_t start_s, int64_t interval_s)
 
 int store_sum(struct store *store, int32_t meter, int32_t counter, int64_t from_s, int64_t to_s, int64_t *sum)
 {
-    int64_t newest;
-    return sum_rows(store, meter, counter, from_s, to_s, sum, &newest);
+    int64_t newest, known;
+    return sum_rows(store, meter, counter, from_s, to_s, sum, &newest, &known);
 }
 
 int store_read_run(struct store *store, int32_t meter, int32_t counter, int64_t interval_s,
@@ -47,7 +55,7 @@ int store_read_run(struct store *store, int32_t meter, int32_t counter, int64_t 
     int result = store_fetch(store, s);
     if (result != 1)
         return result;
-    int64_t anchor_s = sqlite3_column_int64(s, 2), anchor = sqlite3_column_int64(s, 3), sum, newest;
+    int64_t anchor_s = sqlite3_column_int64(s, 2), anchor = sqlite3_column_int64(s, 3), sum, newest, known;
     *run = (struct store_open_run){
         .id = sqlite3_column_int64(s, 0),
         .step = sqlite3_column_int64(s, 1),
@@ -59,10 +67,11 @@ int store_read_run(struct store *store, int32_t meter, int32_t counter, int64_t 
     };
     snprintf(run->serial, sizeof run->serial, "%s", (const char *)sqlite3_column_text(s, 4));
     sqlite3_reset(s);
-    result = sum_rows(store, meter, counter, anchor_s, FAR_S, &sum, &newest);
+    result = sum_rows(store, meter, counter, anchor_s, FAR_S, &sum, &newest, &known);
     if (result != STORE_OK)
         return result;
     run->frontier_s = newest < 0 ? anchor_s : row_end(newest, interval_s);
+    run->known_s = known < 0 ? anchor_s : row_end(known, interval_s);
     run->account = anchor + sum;
     return 1;
 }

@@ -146,7 +146,10 @@ int store_put_factor(struct store *store, const struct config_meter *meter, int6
     for (int i = 0; i < 5; i++)
         sqlite3_bind_int64(s, 3 + i, values[i]);
     result = store_run_statement(store, s);
-    if (result == STORE_OK)
-        *factor = sqlite3_last_insert_rowid(store->db);
-    return result;
+    if (result != STORE_OK)
+        return result;
+    *factor = sqlite3_last_insert_rowid(store->db);
+    s = store_statement(store, FORGET_HELD);
+    sqlite3_bind_int64(s, 1, meter->number);
+    return store_run_statement(store, s);
 }

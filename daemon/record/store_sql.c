@@ -68,10 +68,13 @@ const char *const store_sql[STATEMENT_COUNT] = {
         "vt_primary, "
         "vt_secondary, reversed FROM run LEFT JOIN factor ON factor.id = run.factor "
         "WHERE run.meter = ?1 AND run.counter = ?2 AND run.ended IS NULL ORDER BY run.id DESC LIMIT 1",
-    [SUM_ACTIVE] = "SELECT sum(import), sum(export), max(id) FROM interval WHERE id >= ?2 * 1024 AND id < ?3 "
-                   "* 1024 AND id % 1024 = ?1",
-    [SUM_OTHER] = "SELECT sum(reactive_import), sum(reactive_export), sum(apparent_import), "
-                  "sum(apparent_export), max(id) "
+    [SUM_ACTIVE] = "SELECT max(id), sum(import), max(id) FILTER (WHERE import IS NOT NULL), "
+                   "sum(export), max(id) FILTER (WHERE export IS NOT NULL) "
+                   "FROM interval WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1",
+    [SUM_OTHER] = "SELECT max(id), sum(reactive_import), max(id) FILTER (WHERE reactive_import IS NOT NULL), "
+                  "sum(reactive_export), max(id) FILTER (WHERE reactive_export IS NOT NULL), "
+                  "sum(apparent_import), max(id) FILTER (WHERE apparent_import IS NOT NULL), "
+                  "sum(apparent_export), max(id) FILTER (WHERE apparent_export IS NOT NULL) "
                   "FROM energy WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1",
     [NEWEST_ROW] = "SELECT max(id) / 1024 FROM interval",
     [NEWEST_OF_METER] = "SELECT id / 1024 FROM interval WHERE id % 1024 = ?1 ORDER BY id DESC LIMIT 1",
@@ -84,12 +87,14 @@ const char *const store_sql[STATEMENT_COUNT] = {
     [HAS_ROW] = "SELECT 1 WHERE EXISTS(SELECT 1 FROM interval WHERE id = ?1) OR EXISTS(SELECT 1 FROM energy "
                 "WHERE id = ?1) "
                 "OR EXISTS(SELECT 1 FROM momentary WHERE id = ?1)",
-    [FIND_STORED_RUN] = "SELECT id FROM run WHERE meter = ?1 AND counter = ?2 AND from_ms = ?3 AND base_s = ?4 AND "
-                 "base = ?5 ORDER BY id DESC LIMIT 1",
+    [FIND_STORED_RUN] =
+        "SELECT id FROM run WHERE meter = ?1 AND counter = ?2 AND from_ms = ?3 AND base_s = ?4 AND "
+        "base = ?5 ORDER BY id DESC LIMIT 1",
     [NEXT_OPEN_RUN] =
         "SELECT id, meter, counter FROM run WHERE id > ?1 AND ended IS NULL ORDER BY id LIMIT 1",
     [LAST_EVENT] = "SELECT max(id) FROM event",
     [LAST_HELD] = "SELECT ms, account, value, raw, step FROM held WHERE boot = ?1 AND meter = ?2 AND counter "
                   "= ?3 ORDER BY ms DESC, id DESC LIMIT 1",
+    [FORGET_HELD] = "DELETE FROM held WHERE meter = ?1 AND state = 'waiting'",
     [MARK_UNDATED] = "UPDATE held SET state = 'undated' WHERE boot <> ?1 AND state = 'waiting'",
 };

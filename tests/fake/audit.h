@@ -14,8 +14,9 @@ void audit_conservation(const struct site *site);
 /* Every closed day is the sum of its rows. */
 void audit_days(void);
 
-/* Rows of each meter tile time: each ends where the next begins. */
-void audit_tiling(const struct site *site);
+/* Rows of each meter tile time: each ends where the next begins, no later than the
+ * grid of the longest interval used says. */
+void audit_tiling(int64_t longest_s);
 
 /* One open register run per counter at most. */
 void audit_runs(void);

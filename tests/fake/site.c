@@ -233,7 +233,8 @@ void site_second(struct site *site)
             answer(site, i);
         inbox_put(site->inbox, &end);
     }
-    collect_turn(site->collect);
+    if (!site->stalled)
+        collect_turn(site->collect);
 }
 
 void site_run(struct site *site, int64_t seconds)

@@ -44,6 +44,7 @@ struct site {
     int64_t boot_ms;       /* of this boot */
     int64_t wall_error_ms; /* wall clock less true UTC */
     bool synchronised;
+    bool stalled; /* polls go on, the collector does not turn */
     int boots;
     char boot[BOOT_ID_SIZE];
     uint64_t random;

@@ -46,7 +46,7 @@ static void check_all(void)
 {
     audit_conservation(&site);
     audit_days();
-    audit_tiling(&site);
+    audit_tiling(900);
     audit_runs();
 }
 
@@ -244,7 +244,7 @@ static void test_interval_changes(void **state)
         }
         site_run(&site, 50);
         audit_conservation(&site);
-        audit_tiling(&site);
+        audit_tiling(900);
     }
     site_run(&site, 2000);
     check_all();
