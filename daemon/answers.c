@@ -69,10 +69,12 @@ static bool take_plan(struct collect *collect, struct meter *meter, const struct
     }
     if (!commit_flush(collect))
         return false;
+    commit_forget_ended(collect, meter->config->number);
     meter_forget(meter);
     meter_set_plan(meter, plan, &collect->config->site);
     if (resume_meter(collect, meter) == STORE_OK)
         return true;
+    commit_forget_ended(collect, meter->config->number);
     meter_forget(meter);
     return false;
 }

@@ -38,8 +38,9 @@ struct outbox {
     int64_t newest_end_s; /* end of the newest row */
     int64_t events_dropped;
     struct waiting_row rows[OUTBOX_ROWS];
-    struct store_run ended[OUTBOX_ENDED]; /* without to_ms while that is undated: such ones wait on */
+    struct store_run ended[OUTBOX_ENDED]; /* to_ms STORE_NULL: dated by ended_boot_ms, when there is a date */
     int64_t ended_boot_ms[OUTBOX_ENDED];
+    bool ended_stored[OUTBOX_ENDED]; /* by the commit under way; others wait on */
     struct waiting_event events[OUTBOX_EVENTS];
     struct store_held held[OUTBOX_HELD];
     bool clock; /* a clock row */
@@ -137,6 +138,8 @@ int commit_now(struct collect *collect);
 bool commit_flush(struct collect *collect);
 /* Notes a run that ended, by a reading at boot_ms where it is not dated (to_ms STORE_NULL). */
 void commit_end_run(struct collect *collect, const struct store_run *run, int64_t boot_ms);
+/* Runs of a meter that ended and are not in the record: it is taken up from there anew. */
+void commit_forget_ended(struct collect *collect, int32_t meter);
 /* Opens the record after a failure; settles what became of a commit in doubt. */
 int commit_reopen(struct collect *collect);
 /* Is a commit due in this turn? */

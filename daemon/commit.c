@@ -25,10 +25,22 @@ void commit_end_run(struct collect *collect, const struct store_run *run, int64_
     if (outbox->ended_count == OUTBOX_ENDED)
         return;
     outbox->ended_boot_ms[outbox->ended_count] = boot_ms;
+    outbox->ended_stored[outbox->ended_count] = false;
     outbox->ended[outbox->ended_count++] = *run;
 }
 
-/* A run ends in the transaction that begins the next one: not before both are dated. */
+/* A run ends in the transaction that begins the next one, so that a counter
+ * always has an open run: it waits while the next one is not dated. */
+static bool must_wait(const struct collect *collect, const struct store_run *run)
+{
+    for (int32_t m = 0; m < collect->config->meter_count; m++) {
+        const struct counter_state *state = &collect->meters[m].counters[run->counter];
+        if (collect->meters[m].config->number == run->meter && state->open)
+            return state->run.id == 0 && state->run.base_s == 0;
+    }
+    return run->to_ms == STORE_NULL;
+}
+
 static int put_ended(struct collect *collect)
 {
     struct outbox *outbox = &collect->outbox;
@@ -37,11 +49,32 @@ static int put_ended(struct collect *collect)
         if (outbox->ended[i].to_ms == STORE_NULL && collect->date.trusted)
             outbox->ended[i].to_ms = date_utc_ms(&collect->date, outbox->ended_boot_ms[i]);
         struct store_run run = outbox->ended[i];
-        if (run.to_ms == STORE_NULL || (run.id == 0 && run.from_ms == 0))
+        outbox->ended_stored[i] = !must_wait(collect, &run);
+        if (!outbox->ended_stored[i] || (run.id == 0 && run.from_ms == 0))
             continue; /* the latter began and ended without a date: its energy stands in the held rows */
         result = store_put_run(collect->store, &run);
     }
     return result;
+}
+
+static void drop_ended(struct outbox *outbox, int32_t stored)
+{
+    int32_t kept = 0;
+    for (int32_t i = 0; i < outbox->ended_count; i++) {
+        if (i < stored && outbox->ended_stored[i])
+            continue;
+        outbox->ended_boot_ms[kept] = outbox->ended_boot_ms[i];
+        outbox->ended[kept++] = outbox->ended[i];
+    }
+    outbox->ended_count = kept;
+}
+
+void commit_forget_ended(struct collect *collect, int32_t meter)
+{
+    struct outbox *outbox = &collect->outbox;
+    for (int32_t i = 0; i < outbox->ended_count; i++)
+        outbox->ended_stored[i] = outbox->ended[i].meter == meter;
+    drop_ended(outbox, outbox->ended_count);
 }
 
 static int put_begun(struct collect *collect, struct meter *meter)
@@ -167,19 +200,6 @@ static void drop_first(void *list, size_t size, int32_t *count, int32_t drop)
 {
     *count -= drop;
     memmove(list, (char *)list + (size_t)drop * size, (size_t)*count * size);
-}
-
-/* Undated ones wait on. */
-static void drop_ended(struct outbox *outbox, int32_t stored)
-{
-    int32_t kept = 0;
-    for (int32_t i = 0; i < outbox->ended_count; i++) {
-        if (i < stored && outbox->ended[i].to_ms != STORE_NULL)
-            continue;
-        outbox->ended_boot_ms[kept] = outbox->ended_boot_ms[i];
-        outbox->ended[kept++] = outbox->ended[i];
-    }
-    outbox->ended_count = kept;
 }
 
 static void settle_meter(struct meter *meter)

@@ -174,6 +174,7 @@ static void put_held(struct collect *collect, struct meter *meter, int which, in
         const struct counter_state *state = &meter->counters[series->check.counters[i]];
         held.counter = series->check.counters[i];
         held.account = state->account.account + state->offset;
+        held.shift = state->offset;
         held.value = state->account.value;
         held.step = state->account.step;
         held.raw = state->raw;

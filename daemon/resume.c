@@ -111,9 +111,8 @@ static int resume_held(struct collect *collect, struct meter *meter, int c, int6
     if (result != 1)
         return result;
     *ms = held.ms;
-    /* In the register's last step? Then it is the run that the record knows. */
-    bool same = held.account >= held.value && held.account < held.value + held.step;
-    if (!state->open || !same) {
+    /* Without a shift it is the run that the record knows. */
+    if (!state->open || held.shift != 0) {
         struct store_run over = state->run;
         over.to_ms = STORE_NULL;
         over.last = state->account.account;
@@ -129,8 +128,8 @@ static int resume_held(struct collect *collect, struct meter *meter, int c, int6
                                          .began = state->open ? "reset" : "first reading" };
     }
     state->open = true;
-    account_resume(&state->account, same ? held.account : held.value, held.step);
-    state->offset = held.account - state->account.account;
+    account_resume(&state->account, held.account - held.shift, held.step);
+    state->offset = held.shift;
     return 1;
 }
 

@@ -148,6 +148,7 @@ const char schema_sql[] =
     "  meter INTEGER NOT NULL,\n"
     "  counter INTEGER NOT NULL,\n"
     "  account INTEGER NOT NULL,   -- mWh, going on over resets within the boot\n"
+    "  shift INTEGER NOT NULL,     -- of that account over the register: not 0 after a reset\n"
     "  value INTEGER NOT NULL,     -- register, mWh\n"
     "  raw INTEGER NOT NULL,\n"
     "  step INTEGER NOT NULL,\n"

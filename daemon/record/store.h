@@ -104,6 +104,7 @@ struct store_held {
     int64_t ms; /* boot time */
     int32_t meter, counter;
     int64_t account; /* continuous over the register runs of this boot */
+    int64_t shift;   /* of that account over the register's own; not 0 after a reset */
     int64_t value, step;
     uint64_t raw;
     int64_t unobserved_s;

@@ -176,7 +176,7 @@ int store_move_anchors(struct store *store, int64_t interval_s)
         sqlite3_reset(s);
         result = store_read_run(store, meter, counter, interval_s, &run);
         if (result == 1 && run.id == id)
-            result = store_move_anchor(store, id, run.frontier_s, run.account);
+            result = store_move_anchor(store, id, run.known_s, run.account);
         if (result < 0)
             return result;
     }
@@ -200,6 +200,7 @@ int store_last_held(struct store *store, const char *boot, int32_t meter, int32_
         .value = sqlite3_column_int64(s, 2),
         .raw = (uint64_t)sqlite3_column_int64(s, 3),
         .step = sqlite3_column_int64(s, 4),
+        .shift = sqlite3_column_int64(s, 5),
     };
     sqlite3_reset(s);
     return 1;

@@ -42,8 +42,8 @@ const char *const store_sql[STATEMENT_COUNT] = {
     [ADD_CLOCK] =
         "INSERT OR REPLACE INTO clock(boot, from_ms, offset_ms, source, doubt_ms) VALUES(?1, ?2, ?3, ?4, ?5)",
     [ADD_HELD] = "INSERT INTO held(boot, ms, meter, counter, account, value, raw, step, unobserved, power, "
-                 "power_min, power_max, "
-                 "voltage, state) VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, 'waiting')",
+                 "power_min, power_max, voltage, shift, state) "
+                 "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, 'waiting')",
     [DROP_HELD] = "DELETE FROM held WHERE boot = ?1 AND ms <= ?2",
     [ADD_SETTING] = "INSERT INTO setting(from_ms, boot, boot_ms, hash, site, zone, zone_edition, interval_s, "
                     "poll_ms, program, text) "
@@ -93,8 +93,9 @@ const char *const store_sql[STATEMENT_COUNT] = {
     [NEXT_OPEN_RUN] =
         "SELECT id, meter, counter FROM run WHERE id > ?1 AND ended IS NULL ORDER BY id LIMIT 1",
     [LAST_EVENT] = "SELECT max(id) FROM event",
-    [LAST_HELD] = "SELECT ms, account, value, raw, step FROM held WHERE boot = ?1 AND meter = ?2 AND counter "
-                  "= ?3 ORDER BY ms DESC, id DESC LIMIT 1",
+    [LAST_HELD] =
+        "SELECT ms, account, value, raw, step, shift FROM held WHERE boot = ?1 AND meter = ?2 AND counter "
+        "= ?3 ORDER BY ms DESC, id DESC LIMIT 1",
     [FORGET_HELD] = "DELETE FROM held WHERE meter = ?1 AND state = 'waiting'",
     [MARK_UNDATED] = "UPDATE held SET state = 'undated' WHERE boot <> ?1 AND state = 'waiting'",
 };

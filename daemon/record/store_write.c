@@ -202,6 +202,7 @@ int store_add_held(struct store *store, const char *boot, const struct store_hel
     store_bind(s, 11, held->power_min);
     store_bind(s, 12, held->power_max);
     store_bind(s, 13, held->voltage);
+    sqlite3_bind_int64(s, 14, held->shift);
     return store_run_statement(store, s);
 }
 

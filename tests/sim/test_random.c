@@ -155,6 +155,8 @@ static void misread(void)
     } else {
         meter->back_steps = 1 + up_to(4);
         meter->back_polls = meter->back_steps <= 2 ? 1 + up_to(30) : 1 + up_to(2);
+        if (meter->shown[0] < 40 * meter->step || meter->shown[1] < 40 * meter->step)
+            meter->back_polls = 0; /* zero again and again is no jitter */
     }
     disturb(i);
     tell("misread", i);
