@@ -35,19 +35,19 @@ static int64_t row_on(const struct fill *fill, int64_t day, int64_t of_day)
     return fill->rows.row(fill->rows.self, start);
 }
 
-/* The average of another day's rows around a time of day, or -1. */
+/* The average of another day's rows around a time of day; -1 without the row at that time itself. */
 static int64_t around(const struct fill *fill, int64_t day, int64_t of_day)
 {
     int64_t length = fill->length_ms / 1000;
     int64_t step = (FILL_NEAR_STEP_S + length - 1) / length * length;
-    int64_t sum = 0, count = 0;
-    for (int64_t off = -(FILL_NEAR_S / step) * step; off <= FILL_NEAR_S; off += step) {
-        int64_t energy = row_on(fill, day, of_day + off);
-        if (energy >= 0) {
-            sum += energy;
-            count++;
-        } else if (off == 0) {
-            return -1;
+    int64_t sum = row_on(fill, day, of_day), count = 1;
+    if (sum < 0)
+        return -1;
+    for (int64_t off = step; off <= FILL_NEAR_S; off += step) {
+        int64_t beside[] = { row_on(fill, day, of_day - off), row_on(fill, day, of_day + off) };
+        for (int i = 0; i < 2; i++) {
+            sum += beside[i] >= 0 ? beside[i] : 0;
+            count += beside[i] >= 0;
         }
     }
     return sum / count;

@@ -57,8 +57,9 @@ struct fill {
     struct fill_rows rows;             /* the same counter on other days; for line and reference */
     struct sun_place place;            /* for the sun */
     struct sun_plane plane;
-    struct fill_rows
-        fixed; /* entered: energy of the piece inside the gap, by its interval; no function: none */
+    /* Entered rows, which stay: the energy that falls into the gap, by the start
+     * of the interval, or -1. No function: none. */
+    struct fill_rows fixed;
 
     /* kept here */
     int64_t line_ms[2], line[2]; /* the ends of the line: middle of the row and its energy */

@@ -7,8 +7,8 @@
 #define DAY_MS           INT64_C(86400000)
 #define J2000_DAYS       10957.5        /* from 1970 to 2000-01-01T12:00 */
 #define TERRESTRIAL_DAYS (69.0 / 86400) /* terrestrial time less UTC: 67 s in 2011, 69 s since 2017 */
-#define HORIZON          -0.8333        /* 34' of refraction and 16' of half the disc */
-#define ASLEEP           -1.0
+#define HORIZON          (-0.8333)      /* 34' of refraction and 16' of half the disc */
+#define ASLEEP           (-1.0)
 #define SOLAR_CONSTANT   1361.0
 #define GROUND           0.2
 #define STEP_MS          INT64_C(300000)

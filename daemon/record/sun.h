@@ -21,7 +21,7 @@ struct sun_place {
     double latitude, longitude; /* degrees, -90 .. 90, -180 .. 180 */
 };
 
-/* A plane of modules; tilt 0 is flat. */
+/* A plane of modules; tilt 0 is flat, and what to take where the plane is unknown. */
 struct sun_plane {
     double azimuth; /* degrees clockwise from north, where it looks */
     double tilt;    /* degrees from horizontal */

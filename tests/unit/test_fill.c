@@ -106,6 +106,23 @@ static void reference_by_the_clock_on_the_wall(void **state)
     assert_int_equal(rows.asked_hidden, 0);
 }
 
+/* A day on which the clock changes is a reference too, for the hours before the change as well. */
+static void reference_on_the_day_of_change(void **state)
+{
+    (void)state;
+    struct rows rows = { .only_from = spring / 1000 - 7 * 86400, .only_to = spring / 1000 + 15 * 86400 };
+    int64_t from = spring + 7 * DAY_MS - HOUR_MS; /* the Sunday after, 00:00 of summer */
+    struct fill fill = gap(from, from + 6 * HOUR_MS, FILL_REFERENCE, &rows);
+    fill.length_ms = HOUR_MS;
+    fill_begin(&fill);
+    int64_t before = 0;
+    for (int64_t hour = 0; fill_next(&fill); hour++, before = fill.sum)
+        if (hour != 2) /* only two Sundays have it: Saturdays join them */
+            assert_true(fill.sum - before == (1000 + hour) * KWH);
+        else
+            assert_in_range(fill.sum - before, 400 * KWH, 900 * KWH);
+}
+
 /* In the autumn an hour comes twice: both are filled, on ordinary days and on that one. */
 static void the_hour_that_comes_twice(void **state)
 {
@@ -328,6 +345,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(pieces_end_at_boundaries),
         cmocka_unit_test(reference_by_the_clock_on_the_wall),
+        cmocka_unit_test(reference_on_the_day_of_change),
         cmocka_unit_test(the_hour_that_comes_twice),
         cmocka_unit_test(kinds_of_days),
         cmocka_unit_test(short_gaps_point_to_point),
