@@ -20,6 +20,7 @@ static const struct command commands[] = {
     { "day", cmd_day, "[YYYY-MM-DD]", 1, "the balance of a day, by hours or intervals" },
     { "month", cmd_month, "[YYYY-MM]", 1, "the balance of a month, by days" },
     { "now", cmd_now, "", 0, "each meter's last reading: power, voltage, energy today" },
+    { "salvage", cmd_salvage, "OLD NEW", 2, "a new record from what is readable of a damaged one" },
     { "year", cmd_year, "[YYYY]", 1, "the balance of a year, by months" },
 };
 

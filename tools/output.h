@@ -7,10 +7,12 @@
 #include "answer.h"
 #include "options.h"
 #include "present.h"
+#include "sheet.h"
 
 struct output {
     void (*answer)(FILE *out, const struct answer *answer, const struct options *options);
     void (*present)(FILE *out, const struct present *present, const struct options *options);
+    void (*sheet)(FILE *out, const struct sheet *sheet);
 };
 
 extern const struct output output_table, output_csv, output_json;

@@ -75,4 +75,30 @@ static void csv_present(FILE *out, const struct present *present, const struct o
     }
 }
 
-const struct output output_csv = { csv_answer, csv_present };
+static void print_sheet_cell(FILE *out, const struct sheet *sheet, const struct sheet_column *column,
+                             const struct sheet_cell *cell)
+{
+    char stamp[STAMP_SIZE];
+    if (column->kind == SHEET_TEXT)
+        text_csv(out, cell->text ? cell->text : "");
+    else if (column->kind == SHEET_NUMBER)
+        print_value(out, cell->value, column->scale);
+    else if (cell->value != UNKNOWN)
+        fputs(stamp_rfc3339(stamp, sheet->civil, cell->value), out);
+}
+
+static void csv_sheet(FILE *out, const struct sheet *sheet)
+{
+    for (int32_t c = 0; c < sheet->column_count; c++)
+        fprintf(out, "%s%s", c ? "," : "", sheet->columns[c].key);
+    fputs(LINE_END, out);
+    for (int32_t r = 0; r < sheet->row_count; r++) {
+        for (int32_t c = 0; c < sheet->column_count; c++) {
+            fputs(c ? "," : "", out);
+            print_sheet_cell(out, sheet, &sheet->columns[c], &sheet->rows[r][c]);
+        }
+        fputs(LINE_END, out);
+    }
+}
+
+const struct output output_csv = { csv_answer, csv_present, csv_sheet };

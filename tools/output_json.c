@@ -155,4 +155,34 @@ static void json_present(FILE *out, const struct present *present, const struct 
     fputs(present->bus_count ? "\n  ]\n}\n" : "]\n}\n", out);
 }
 
-const struct output output_json = { json_answer, json_present };
+static void print_sheet_cell(FILE *out, const struct sheet *sheet, const struct sheet_column *column,
+                             const struct sheet_cell *cell)
+{
+    bool known = column->kind == SHEET_TEXT ? cell->text != NULL : cell->value != UNKNOWN;
+    if (!known)
+        fprintf(out, "\"%s\": null", column->key);
+    else if (column->kind == SHEET_TEXT)
+        print_text(out, column->key, cell->text);
+    else if (column->kind == SHEET_NUMBER)
+        print_value(out, column->key, cell->value, column->scale);
+    else
+        print_stamp(out, column->key, sheet->civil, cell->value);
+}
+
+static void json_sheet(FILE *out, const struct sheet *sheet)
+{
+    fprintf(out, "{\n  \"answer\": \"%s\",\n", sheet->name);
+    print_notes(out, sheet->note_count, (const char(*)[NOTE_SIZE])sheet->notes);
+    fputs("  \"rows\": [", out);
+    for (int32_t r = 0; r < sheet->row_count; r++) {
+        fputs(r ? ",\n    { " : "\n    { ", out);
+        for (int32_t c = 0; c < sheet->column_count; c++) {
+            fputs(c ? ", " : "", out);
+            print_sheet_cell(out, sheet, &sheet->columns[c], &sheet->rows[r][c]);
+        }
+        fputs(" }", out);
+    }
+    fputs(sheet->row_count ? "\n  ]\n}\n" : "]\n}\n", out);
+}
+
+const struct output output_json = { json_answer, json_present, json_sheet };

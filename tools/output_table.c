@@ -214,4 +214,4 @@ static void table_answer(FILE *out, const struct answer *answer, const struct op
         bar_legend(out, &layout.terminal);
 }
 
-const struct output output_table = { table_answer, table_present };
+const struct output output_table = { table_answer, table_present, table_sheet };

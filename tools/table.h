@@ -6,9 +6,13 @@
 
 #include "options.h"
 #include "present.h"
+#include "sheet.h"
 
 /* A note a line. */
 void table_notes(FILE *out, int32_t count, const char (*notes)[NOTE_SIZE]);
+
+/* A plain list. */
+void table_sheet(FILE *out, const struct sheet *sheet);
 
 /* What `now` shows. */
 void table_present(FILE *out, const struct present *present, const struct options *options);

@@ -20,6 +20,20 @@ static int32_t sequence(const unsigned char *text)
     return overlong || beyond ? 0 : length;
 }
 
+bool text_is_valid(const char *text, size_t size)
+{
+    const unsigned char *at = (const unsigned char *)text;
+    for (size_t i = 0; i < size;) {
+        unsigned char part[5] = { 0 }; /* what ends inside a sequence is none */
+        memcpy(part, at + i, size - i < 4 ? size - i : 4);
+        int32_t length = part[0] ? sequence(part) : 0;
+        if (length == 0)
+            return false;
+        i += (size_t)length;
+    }
+    return true;
+}
+
 void text_json(FILE *out, const char *text)
 {
     const unsigned char *at = (const unsigned char *)text;

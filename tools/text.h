@@ -2,8 +2,13 @@
 #ifndef METERBOOK_TEXT_H
 #define METERBOOK_TEXT_H
 
+#include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+
+/* Valid UTF-8 without a NUL in it? */
+bool text_is_valid(const char *text, size_t size);
 
 /* As a JSON string with its quotes; bytes that are no UTF-8 become U+FFFD. */
 void text_json(FILE *out, const char *text);
