@@ -21,10 +21,10 @@ check:  ## every test; the last line says how many passed and failed
 	@$(MAKE) --no-print-directory run-tests
 
 # data of a package, unpacked by tests/deps.sh
-export METERBOOK_GRETL ?= $(firstword $(wildcard /usr/share/gretl $(CURDIR)/$(BUILD)/packages/usr/share/gretl $(BUILD)/packages/usr/share/gretl))
+GRETL = $(firstword $(wildcard /usr/share/gretl $(abspath $(BUILD)/packages/usr/share/gretl)))
 # WITH names more commands to run as tests
 run-tests: $(TEST_PROGRAMS) $(PROGRAMS) $(REPLAYS) $(BUILD)/make_record
-	@export BUILD=$(BUILD); tests/run.sh $(BUILD)/logs $(foreach t,$(TEST_PROGRAMS),'$(TEST_WRAPPER) $(t)') \
+	@export BUILD=$(BUILD) METERBOOK_GRETL=$${METERBOOK_GRETL:-$(GRETL)}; tests/run.sh $(BUILD)/logs $(foreach t,$(TEST_PROGRAMS),'$(TEST_WRAPPER) $(t)') \
 		$(foreach r,$(REPLAYS),'$(TEST_WRAPPER) $(r) $(wildcard $(addsuffix /*,$(call corpus,$(r:$(BUILD)/replay_%=%))))') \
 		'tests/cli/run.sh $(BUILD)/meterbook $(BUILD)/make_record' $(TEST_SCRIPTS) $(WITH)
 
