@@ -44,7 +44,7 @@ cpu_of() {
     after=$(cpu_us "$client")
     kill -0 "$client" 2>/dev/null || fail "'$1' has ended: $(cat "$work/client" "$work/client.err")"
     echo "$(kilobytes "$client" Pss) $(kilobytes "$client" Rss)" >"$work/memory"
-    end "$client" >/dev/null
+    end "$client" >/dev/null 2>&1
     cpu=$(calc "($after - $before) / (8 * $seconds)" %.1f)
 }
 
@@ -115,7 +115,7 @@ phase_of() {
     processes="$processes $busy"
     begin "$work/client" "$@"
     sleep $((seconds + 5))
-    end "$begun" >/dev/null
+    end "$begun" >/dev/null 2>&1
     kill "$busy"
     wait "$busy" 2>/dev/null
     end "$served" >/dev/null
@@ -151,7 +151,7 @@ measure_memory() {
     first="$(kilobytes "$client" Pss) $(kilobytes "$client" Rss)"
     sleep 260
     last="$(kilobytes "$client" Pss) $(kilobytes "$client" Rss)"
-    end "$client" >/dev/null
+    end "$client" >/dev/null 2>&1
     end "$served" >/dev/null
     polls=$(field "$work/meters" requests)
     grown=$((${last#* } - ${first#* }))
