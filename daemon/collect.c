@@ -174,9 +174,11 @@ void collect_turn(struct collect *collect)
     dating_turn(collect);
     while (inbox_take(collect->setup.inbox, &collect->message))
         answers_take(collect, &collect->message);
+    sleeping_turn(collect);
     derived_step(collect);
     if (commit_due(collect))
         commit_now(collect);
+    refining_turn(collect);
     if (collect->setup.latest && collect_boot_ms(collect) - collect->latest_ms >= 1000)
         latest_write(collect);
 }
@@ -243,6 +245,7 @@ struct collect *collect_create(const struct collect_setup *setup, bool *fatal)
         collect_destroy(collect);
         return NULL;
     }
+    refining_start(collect);
     collect_event(collect, "start", 0, NULL, "version " METERBOOK_VERSION);
     return collect;
 }

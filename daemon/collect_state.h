@@ -1,4 +1,4 @@
-/* Private to the collector's files (collect, answers, dating, resume, commit, derived). */
+/* Private to the collector's files (collect, answers, dating, resume, refining, sleeping, commit, derived). */
 #ifndef METERBOOK_COLLECT_STATE_H
 #define METERBOOK_COLLECT_STATE_H
 
@@ -93,6 +93,8 @@ struct collect {
     struct derived derived;
     struct outbox outbox;
     struct meter meters[CONFIG_MAX_METERS];
+    bool refine_due;   /* rows were stored: gaps may be over */
+    int64_t refine_from_s[CONFIG_MAX_METERS]; /* nothing before it is left to place */
     int64_t latest_ms; /* boot time of the last `latest` */
     bool bus_down[CONFIG_MAX_BUSES];
     struct message message;
@@ -122,6 +124,15 @@ void answers_take(struct collect *collect, const struct message *message);
 /* resume.c: 0, or an enum store_result */
 int resume_meter(struct collect *collect, struct meter *meter);
 int resume_settings(struct collect *collect);
+/* What of today is in the record, where nothing waits for a commit. */
+int resume_today(struct collect *collect, struct meter *meter);
+
+/* refining.c: places the energy of one gap that is over, once a turn, where nothing waits for a commit */
+void refining_start(struct collect *collect);
+void refining_turn(struct collect *collect);
+
+/* sleeping.c: rows of production meters that sleep, on time */
+void sleeping_turn(struct collect *collect);
 
 /* dating.c */
 void dating_turn(struct collect *collect);

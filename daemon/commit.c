@@ -233,6 +233,7 @@ static void settle(struct collect *collect, struct outbox_mark stored)
     outbox->clock = outbox->clock && outbox->clock_from_ms != stored.clock_from_ms;
     outbox->drop_held = false;
     collect->row_due_ms = collect->retry_ms = 0;
+    collect->refine_due = true;
     if (collect->failing)
         log_write(LOG_NOTE, "the record is written again");
     collect->failing = false;
@@ -288,8 +289,6 @@ static int settle_doubt(struct collect *collect)
         return STORE_OK;
     int found = find_doubt(collect);
     int result = found < 0 ? found : find_runs(collect);
-    if (result == STORE_OK && found == 1)
-        result = derived_resume(collect);
     if (result != STORE_OK)
         return result;
     if (found == 1)
@@ -306,6 +305,8 @@ int commit_reopen(struct collect *collect)
     int result = store_open(&collect->store, collect->setup.database, why);
     if (result == STORE_OK)
         result = settle_doubt(collect);
+    if (result == STORE_OK)
+        result = derived_resume(collect);
     if (result != STORE_OK && collect->store) {
         store_close(collect->store);
         collect->store = NULL;

@@ -209,8 +209,7 @@ static int resume_series(struct collect *collect, struct meter *meter, int which
     return STORE_OK;
 }
 
-/* What of today is in the record. */
-static int resume_today(struct collect *collect, struct meter *meter)
+int resume_today(struct collect *collect, struct meter *meter)
 {
     const struct book *book = &meter->series[SERIES_ACTIVE].book;
     int64_t now_s = (collect->date.trusted ? date_utc_ms(&collect->date, collect_boot_ms(collect))

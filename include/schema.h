@@ -37,6 +37,7 @@ enum row_flag {
     HOW_RUN_CHANGE = 128,   /* a register run ended in it: some energy is unknown */
     HOW_POWER_FAILED = 256, /* the collector was off inside it: never an end point of an interpolation */
     HOW_CORRECTED = 512,
+    HOW_SHAPED = 1024, /* a long gap's row, placed along a shape (else evenly) */
 };
 
 /* Days are numbered by the site's civil calendar: days since 1970-01-01. */

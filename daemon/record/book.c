@@ -57,7 +57,7 @@ static void shorten_to_frontier(struct book *book)
 
 /* End of the row that begins at the frontier: a whole interval, or less where
  * the interval's length was changed. */
-static int64_t row_end(const struct book *book)
+int64_t book_due_ms(const struct book *book)
 {
     return floor_to(book->frontier_ms, book->length_ms) + book->length_ms;
 }
@@ -65,7 +65,7 @@ static int64_t row_end(const struct book *book)
 /* Rows of the last span that nobody has taken yet? */
 static bool pending(const struct book *book)
 {
-    return book->to_ms >= row_end(book);
+    return book->to_ms >= book_due_ms(book);
 }
 
 static bool moved(const struct book *book)
@@ -111,6 +111,11 @@ void book_flag(struct book *book, uint16_t flags)
     book->how |= flags;
 }
 
+void book_unobserved(struct book *book, int64_t ms)
+{
+    book->unobserved_ms += ms;
+}
+
 static int64_t account_at(const struct book *book, int32_t i, int64_t at_ms)
 {
     return book->from[i] +
@@ -145,7 +150,7 @@ bool book_take(struct book *book, struct book_row *row)
 {
     if (!book->open || !pending(book))
         return false;
-    int64_t end = row_end(book);
+    int64_t end = book_due_ms(book);
     int64_t at_end[BOOK_COUNTERS] = { 0 };
     for (int32_t i = 0; i < book->count; i++)
         at_end[i] = account_at(book, i, end);

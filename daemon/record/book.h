@@ -56,6 +56,12 @@ void book_read(struct book *book, int64_t at_ms, const int64_t account[], bool g
 /* Adds flags to the row being filled. */
 void book_flag(struct book *book, uint16_t flags);
 
+/* End of the row being filled: the next boundary, UTC ms. */
+int64_t book_due_ms(const struct book *book);
+
+/* Nobody watched for so long in the row being filled, though nothing flowed. */
+void book_unobserved(struct book *book, int64_t ms);
+
 /* Takes the next complete row; false when the last reading has not passed its end. */
 bool book_take(struct book *book, struct book_row *row);
 
