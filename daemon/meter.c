@@ -209,18 +209,21 @@ static int64_t positive(int64_t x)
     return x > 0 ? x : 0;
 }
 
-/* Power that flows in a counter's direction, mW. */
+/* Power that flows in a counter's direction, mW. No more than could: a register gone wrong. */
 static int64_t power_of(const struct meter *meter, const struct reading *reading, int counter)
 {
     int sign = counter & 1 ? -1 : 1;
     int quantity = counter <= Q_ACTIVE_EXPORT ? Q_POWER : Q_REACTIVE_POWER;
+    int64_t power = 0, most = meter->config->rated_w * 1200;
     if (counter > Q_REACTIVE_EXPORT)
         return 0;
     if (quantity == Q_POWER && meter->config->phases_apart && reading->has[Q_POWER_L1] &&
         reading->has[Q_POWER_L2] && reading->has[Q_POWER_L3])
-        return positive(sign * reading->value[Q_POWER_L1]) + positive(sign * reading->value[Q_POWER_L2]) +
-               positive(sign * reading->value[Q_POWER_L3]);
-    return reading->has[quantity] ? positive(sign * reading->value[quantity]) : 0;
+        power = positive(sign * reading->value[Q_POWER_L1]) + positive(sign * reading->value[Q_POWER_L2]) +
+                positive(sign * reading->value[Q_POWER_L3]);
+    else if (reading->has[quantity])
+        power = positive(sign * reading->value[quantity]);
+    return power < most ? power : most;
 }
 
 static const char *const end_names[] = {
@@ -243,6 +246,11 @@ static void begin_run(struct meter *meter, int c, const struct reading *reading,
     memcpy(state->run.serial, meter->serial, sizeof state->run.serial);
 }
 
+static bool is_exchanged(const struct meter *meter, const struct counter_state *state)
+{
+    return state->run.serial[0] && meter->serial[0] && strcmp(state->run.serial, meter->serial) != 0;
+}
+
 /* The register does not go on from where it stood: the continuous account
  * does, by what a rollover shows or by nothing. */
 static void change_run(struct meter *meter, int c, const struct reading *reading, enum run_end ended,
@@ -251,9 +259,8 @@ static void change_run(struct meter *meter, int c, const struct reading *reading
     struct counter_state *state = &meter->counters[c];
     const struct counter_reading *now = &reading->counter[c];
     int64_t continuous = state->account.account + state->offset;
-    bool exchanged = ended != RUN_ROLLOVER && state->run.serial[0] && meter->serial[0] &&
-                     strcmp(state->run.serial, meter->serial) != 0;
-    if (ended == RUN_ROLLOVER)
+    bool exchanged = is_exchanged(meter, state);
+    if (ended == RUN_ROLLOVER && !exchanged)
         continuous += positive(now->value + now->modulus - state->account.account);
     struct store_run *over = &out->ended[out->ended_count++];
     *over = state->run;
@@ -262,7 +269,7 @@ static void change_run(struct meter *meter, int c, const struct reading *reading
     over->ended = exchanged ? "exchange" : end_names[ended];
     begin_run(meter, c, reading, over->ended);
     state->offset = continuous - now->value;
-    if (ended != RUN_ROLLOVER)
+    if (ended != RUN_ROLLOVER || exchanged)
         out->flags |= HOW_RUN_CHANGE;
 }
 
@@ -287,8 +294,8 @@ void meter_account(struct meter *meter, int which, const struct reading *reading
             /* What a register showed before its first reading is no energy. */
             begin_run(meter, c, reading, "first reading");
             state->offset = series->book.open ? series->book.to[i] - now->value : 0;
-        } else if (ended && ended[i] != RUN_GOES_ON)
-            change_run(meter, c, reading, ended[i], out);
+        } else if ((ended && ended[i] != RUN_GOES_ON) || is_exchanged(meter, state))
+            change_run(meter, c, reading, ended && ended[i] != RUN_GOES_ON ? ended[i] : RUN_RESET, out);
         else
             account_read(&state->account, now->value, now->step, out->gap ? 0 : mean, out->gap ? 0 : span);
         state->raw = now->raw;

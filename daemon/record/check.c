@@ -9,6 +9,8 @@
 #define OVERLOAD_NUM  12
 #define OVERLOAD_DEN  10
 #define MS_MW_PER_MWH INT64_C(3600000)
+/* No quantity of a site comes near it (100 GW, 100 GV); sums of an interval's samples stay below 2^63. */
+#define ABSURD        INT64_C(100000000000000)
 /* Beyond this span the allowed rise is not narrowed further; keeps products small. */
 #define LONGEST_MS    (INT64_C(400) * 86400 * 1000)
 
@@ -164,6 +166,12 @@ void check_take(struct check *check, const struct reading *reading, struct verdi
 int32_t check_momentary(const struct check *check, struct reading *reading)
 {
     int32_t removed = 0;
+    for (int q = Q_POWER; q < Q_SERIAL_NUMBER; q++) {
+        if (!reading->has[q] || (reading->value[q] <= ABSURD && reading->value[q] >= -ABSURD))
+            continue;
+        reading->has[q] = false;
+        removed++;
+    }
     for (int q = Q_VOLTAGE_L1; q <= Q_FREQUENCY; q++) {
         bool voltage = q <= Q_VOLTAGE_L3;
         if (!reading->has[q] || (!voltage && q != Q_FREQUENCY))

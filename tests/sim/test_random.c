@@ -149,8 +149,8 @@ static void misread(void)
 {
     int i;
     struct site_meter *meter = any_meter(&i);
-    if (meter->silent)
-        return;
+    if (meter->silent || site.real_ms / 1000 - run.disturbed_s[i] < 60)
+        return; /* three wrong readings in a row would be a reset */
     if (one_in(2)) {
         meter->zero_polls = 1 + up_to(2);
     } else {
