@@ -65,6 +65,9 @@ static int64_t doubt(const struct collect *collect)
 static int end_runs(struct collect *collect)
 {
     int result = STORE_OK;
+    for (int32_t i = 0; i < collect->outbox.ended_count; i++)
+        if (collect->outbox.ended[i].meter == METER_DERIVED)
+            return STORE_OK; /* noted already */
     for (int c = 0; c <= Q_ACTIVE_EXPORT && result >= 0; c++) {
         struct store_open_run run;
         result = store_read_run(collect->store, METER_DERIVED, c, collect->config->site.interval_s, &run);
