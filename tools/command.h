@@ -11,12 +11,13 @@ enum exit_code {
     EXIT_USAGE = 2,    /* the command line was not understood */
     EXIT_RECORD = 3,   /* the configuration or the record cannot be read */
     EXIT_OUTPUT = 4,   /* the answer could not be written */
+    EXIT_REFUSED = 5,  /* data to be entered cannot be read or were refused */
 };
 
 /* A command prints its answer on stdout and everything else on stderr.
  * `arguments` are the words after its name, no more than it takes, then NULL. */
 typedef enum exit_code command_function(const struct options *options, const char *const *arguments);
 
-command_function cmd_day, cmd_month, cmd_now, cmd_salvage, cmd_year;
+command_function cmd_day, cmd_enter, cmd_month, cmd_now, cmd_salvage, cmd_year;
 
 #endif

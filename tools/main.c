@@ -18,6 +18,7 @@ struct command {
 /* Sorted by name. */
 static const struct command commands[] = {
     { "day", cmd_day, "[YYYY-MM-DD]", 1, "the balance of a day, by hours or intervals" },
+    { "enter", cmd_enter, "FILE.csv", 1, "data from elsewhere into the record" },
     { "month", cmd_month, "[YYYY-MM]", 1, "the balance of a month, by days" },
     { "now", cmd_now, "", 0, "each meter's last reading: power, voltage, energy today" },
     { "salvage", cmd_salvage, "OLD NEW", 2, "a new record from what is readable of a damaged one" },
@@ -35,14 +36,14 @@ static void print_usage(FILE *out)
         fprintf(out, "  %-26s%s\n", left, commands[i].help);
     }
     fputs("\n", out);
-    options_print(out);
+    options_print(out, NULL);
 }
 
 static void print_command_help(const struct command *command)
 {
     printf("usage: meterbook [OPTION ...] %s%s%s\n\n%s\n\n", command->name, *command->arguments ? " " : "",
            command->arguments, command->help);
-    options_print(stdout);
+    options_print(stdout, command->name);
 }
 
 static const struct command *find(const char *name)

@@ -10,6 +10,10 @@ enum option_kind { OPTION_TEXT, OPTION_CHOICE, OPTION_FLAG };
 static const char *const formats[] = { "table", "csv", "json", NULL };
 static const char *const bys[] = { "default", "hour", "interval", NULL };
 static const char *const barses[] = { "auto", "always", "never", NULL };
+static const char *const separators[] = { "comma", "semicolon", "tab", NULL };
+static const char *const decimals[] = { "point", "comma", NULL };
+static const char *const date_orders[] = { "ymd", "dmy", "mdy", NULL };
+static const char *const stamps[] = { "start", "end", NULL };
 
 struct option {
     char letter; /* 0: none */
@@ -19,24 +23,43 @@ struct option {
     const char *const *choices;
     const char *argument; /* as shown in the help */
     const char *help;
+    const char *command; /* that alone has it; NULL: all */
 };
 
 #define AT(field) offsetof(struct options, field)
 
 static const struct option table[] = {
     { 0, "bars", OPTION_CHOICE, AT(bars), barses, "WHEN",
-      "bars beside a table: auto (on a terminal), always, never" },
+      "bars beside a table: auto (on a terminal), always, never", NULL },
     { 0, "by", OPTION_CHOICE, AT(by), bys, "ROW",
-      "rows of a day: hour, interval; default is hour in a table, else interval" },
+      "rows of a day: hour, interval; default is hour in a table, else interval", NULL },
     { 'c', "config", OPTION_TEXT, AT(config), NULL, "FILE",
-      "configuration of the collector (/etc/meterbook/meterbook.conf)" },
-    { 0, "database", OPTION_TEXT, AT(database), NULL, "FILE", "the record itself, without a configuration" },
-    { 0, "format", OPTION_CHOICE, AT(format), formats, "FORM", "table (default), csv, json" },
-    { 'h', "help", OPTION_FLAG, AT(help), NULL, NULL, "this help" },
-    { 0, "now", OPTION_TEXT, AT(now), NULL, "INSTANT",
-      "take this as the present, as in 2026-03-05T14:05:00Z" },
-    { 0, "runtime", OPTION_TEXT, AT(runtime), NULL, "DIRECTORY", "runtime directory of the collector" },
-    { 0, "version", OPTION_FLAG, AT(version), NULL, NULL, "version of the program" },
+      "configuration of the collector (/etc/meterbook/meterbook.conf)", NULL },
+    { 0, "database", OPTION_TEXT, AT(database), NULL, "FILE", "the record itself, without a configuration",
+      NULL },
+    { 0, "format", OPTION_CHOICE, AT(format), formats, "FORM", "table (default), csv, json", NULL },
+    { 'h', "help", OPTION_FLAG, AT(help), NULL, NULL, "this help", NULL },
+    { 0, "now", OPTION_TEXT, AT(now), NULL, "INSTANT", "take this as the present, as in 2026-03-05T14:05:00Z",
+      NULL },
+    { 0, "runtime", OPTION_TEXT, AT(runtime), NULL, "DIRECTORY", "runtime directory of the collector", NULL },
+    { 0, "version", OPTION_FLAG, AT(version), NULL, NULL, "version of the program", NULL },
+    { 0, "date-order", OPTION_CHOICE, AT(date_order), date_orders, "ORDER",
+      "of the file's dates: ymd (default), dmy, mdy", "enter" },
+    { 0, "decimal", OPTION_CHOICE, AT(decimal), decimals, "SIGN",
+      "of the file's numbers: point (default), comma", "enter" },
+    { 0, "dry-run", OPTION_FLAG, AT(dry_run), NULL, NULL, "say what would change, write nothing", "enter" },
+    { 0, "fit", OPTION_FLAG, AT(fit), NULL, NULL,
+      "share out what differs from the energy known between a gap's ends", "enter" },
+    { 0, "length", OPTION_TEXT, AT(length), NULL, "TIME",
+      "of the file's intervals, as in 15min, 1h, day, month", "enter" },
+    { 0, "replace", OPTION_FLAG, AT(replace), NULL, NULL,
+      "let the file replace entered data that are as good but differ", "enter" },
+    { 0, "same-register", OPTION_FLAG, AT(same_register), NULL, NULL,
+      "the file's counters are the registers that the collector reads on", "enter" },
+    { 0, "separator", OPTION_CHOICE, AT(separator), separators, "SIGN",
+      "between the file's fields: comma (default), semicolon, tab", "enter" },
+    { 0, "stamp", OPTION_CHOICE, AT(stamp), stamps, "END",
+      "what a time names of an interval: start (default), end", "enter" },
 };
 
 enum { TABLE_COUNT = sizeof(table) / sizeof(table[0]) };
@@ -158,14 +181,26 @@ int options_read(struct options *options, int argc, char **argv, const char *wor
     return 0;
 }
 
-void options_print(FILE *out)
+static void print_option(FILE *out, const struct option *option)
 {
-    for (int32_t i = 0; i < TABLE_COUNT; i++) {
-        const struct option *option = &table[i];
-        char left[48];
-        snprintf(left, sizeof(left), "%c%c%c --%s %s", option->letter ? '-' : ' ',
-                 option->letter ? option->letter : ' ', option->letter ? ',' : ' ', option->name,
-                 option->argument ? option->argument : "");
-        fprintf(out, "  %-26s%s\n", left, option->help);
+    char left[48];
+    snprintf(left, sizeof(left), "%c%c%c --%s %s", option->letter ? '-' : ' ',
+             option->letter ? option->letter : ' ', option->letter ? ',' : ' ', option->name,
+             option->argument ? option->argument : "");
+    fprintf(out, "  %-26s%s\n", left, option->help);
+}
+
+void options_print(FILE *out, const char *command)
+{
+    for (int32_t i = 0; i < TABLE_COUNT; i++)
+        if (!table[i].command)
+            print_option(out, &table[i]);
+    bool first = true;
+    for (int32_t i = 0; command && i < TABLE_COUNT; i++) {
+        if (!table[i].command || strcmp(table[i].command, command) != 0)
+            continue;
+        fputs(first ? "\n" : "", out);
+        first = false;
+        print_option(out, &table[i]);
     }
 }

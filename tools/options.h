@@ -10,6 +10,10 @@ enum format { FORMAT_TABLE, FORMAT_CSV, FORMAT_JSON, FORMAT_COUNT };
 enum by { BY_DEFAULT, BY_HOUR, BY_INTERVAL };
 enum bars { BARS_AUTO, BARS_ALWAYS, BARS_NEVER };
 
+enum separator { SEPARATOR_COMMA, SEPARATOR_SEMICOLON, SEPARATOR_TAB };
+enum decimal { DECIMAL_POINT, DECIMAL_COMMA };
+enum stamp_of { STAMP_OF_START, STAMP_OF_END };
+
 struct options {
     const char *config;   /* NULL: the default file */
     const char *database; /* NULL: the one that the configuration names */
@@ -18,6 +22,13 @@ struct options {
     int32_t format;       /* enum format */
     int32_t by;           /* enum by */
     int32_t bars;         /* enum bars */
+    /* enter */
+    const char *length; /* NULL: that of the first two lines */
+    int32_t separator;  /* enum separator */
+    int32_t decimal;    /* enum decimal */
+    int32_t date_order; /* enum date_order */
+    int32_t stamp;      /* enum stamp_of */
+    bool dry_run, replace, fit, same_register;
     bool help, version;
 };
 
@@ -28,7 +39,7 @@ enum { OPTIONS_MAX_WORDS = 16 };
  * 0, or -1 after saying on stderr what was wrong. */
 int options_read(struct options *options, int argc, char **argv, const char *words[OPTIONS_MAX_WORDS + 1]);
 
-/* Prints each option with its help. */
-void options_print(FILE *out);
+/* Prints each option with its help: those of all commands, then those of `command` alone (NULL: none). */
+void options_print(FILE *out, const char *command);
 
 #endif

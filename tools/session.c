@@ -35,17 +35,15 @@ static enum exit_code read_config(const struct options *options, char database[C
     return EXIT_ANSWERED;
 }
 
-static enum exit_code find_paths(struct session *session, const struct options *options,
-                                 char database[CONFIG_PATH_SIZE])
+static enum exit_code find_paths(struct session *session, const struct options *options)
 {
-    database[0] = '\0';
     if (!options->database || options->config) {
-        enum exit_code code = read_config(options, database, session->runtime);
+        enum exit_code code = read_config(options, session->database, session->runtime);
         if (code != EXIT_ANSWERED)
             return code;
     }
     if (options->database)
-        snprintf(database, CONFIG_PATH_SIZE, "%s", options->database);
+        snprintf(session->database, sizeof(session->database), "%s", options->database);
     if (options->runtime)
         snprintf(session->runtime, sizeof(session->runtime), "%s", options->runtime);
     return EXIT_ANSWERED;
@@ -96,14 +94,13 @@ static enum exit_code open_calendar(struct session *session)
 
 enum exit_code session_open(struct session *session, const struct options *options)
 {
-    char database[CONFIG_PATH_SIZE];
     *session = (struct session){ 0 };
     enum exit_code code = read_clock(session, options);
     if (code == EXIT_ANSWERED)
-        code = find_paths(session, options, database);
+        code = find_paths(session, options);
     if (code != EXIT_ANSWERED)
         return code;
-    session->query = query_open(database);
+    session->query = query_open(session->database);
     return query_error(session->query) ? session_failed(session) : open_calendar(session);
 }
 

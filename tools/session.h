@@ -12,6 +12,7 @@
 struct session {
     struct query *query;
     struct civil *civil;
+    char database[CONFIG_PATH_SIZE];
     char runtime[CONFIG_PATH_SIZE]; /* "" where nothing names it */
     int64_t now_ms, today;          /* today as a civil day of the site */
 };

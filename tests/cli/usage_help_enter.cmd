@@ -1,0 +1,1 @@
+"$METERBOOK" enter --help
