@@ -13,16 +13,6 @@ static const struct shape schema_shape = {
                  { "sql", RECORD_TEXT, false, false } },
 };
 
-/* Columns whose values tell apart what is otherwise alike. */
-static const struct {
-    const char *name;
-    int64_t least, most;
-} limits[] = {
-    { "to_ms", INT64_C(100000000000), INT64_MAX }, /* UTC, since 1973 */
-    { "ct_primary", 1, 1000000 },
-    { "ct_secondary", 1, 1000000 },
-};
-
 static const char select_columns[] =
     "SELECT name, type, \"notnull\", pk FROM pragma_table_xinfo(?1) WHERE hidden = 0 "
     "ORDER BY ?2 AND pk = 0, ?2 * pk, cid";
@@ -83,13 +73,7 @@ static bool column_fits(const struct shape_column *column, const struct record_v
     if (value->type == RECORD_NULL)
         return !column->needed;
     /* a REAL without fraction is kept as a whole number */
-    if (value->type != column->type && !(column->type == RECORD_REAL && value->type == RECORD_INTEGER))
-        return false;
-    for (size_t i = 0; i < sizeof(limits) / sizeof(limits[0]); i++)
-        if (strcmp(column->name, limits[i].name) == 0 && value->bytes &&
-            (value->integer < limits[i].least || value->integer > limits[i].most))
-            return false;
-    return true;
+    return value->type == column->type || (column->type == RECORD_REAL && value->type == RECORD_INTEGER);
 }
 
 bool shape_fits(const struct shape *shape, const struct record_value *values, int32_t count)

@@ -1,4 +1,4 @@
-/* links: tests/fake/audit.c tests/fake/site.c tests/fake/disk.c daemon/answers.c daemon/collect.c daemon/commit.c daemon/dating.c daemon/derived.c daemon/latest.c daemon/meter.c daemon/resume.c daemon/decode.c daemon/log.c daemon/bus/inbox.c daemon/record/?*.c tools/salvage.c tools/salvage_days.c tools/salvage_mend.c tools/salvage_record.c tools/salvage_rows.c tools/pages.c tools/btree.c tools/shape.c tools/text.c */
+/* links: tests/fake/audit.c tests/fake/site.c tests/fake/disk.c daemon/answers.c daemon/collect.c daemon/commit.c daemon/dating.c daemon/derived.c daemon/latest.c daemon/meter.c daemon/refining.c daemon/resume.c daemon/sleeping.c daemon/decode.c daemon/log.c daemon/bus/inbox.c daemon/record/?*.c tools/salvage.c tools/salvage_days.c tools/salvage_mend.c tools/salvage_record.c tools/salvage_rows.c tools/pages.c tools/btree.c tools/shape.c tools/text.c */
 /* Records that the real collector wrote, damaged and salvaged: every row of a
  * whole page is there, and the collector goes on from it with exact energy.
  * On real files in a directory of their own. METERBOOK_SEED begins elsewhere. */
@@ -158,7 +158,7 @@ static void test_whole_record_stays_as_it_is(void **state)
 {
     static const char *const tables[] = { "setting", "map",      "meter_setting", "factor",
                                           "run",     "interval", "energy",        "momentary",
-                                          "day",     "clock",    "held",          "gap" };
+                                          "day",     "clock",    "held" };
     struct salvage *salvaged;
     (void)state;
     for (int live_file = 0; live_file < 2; live_file++) {
@@ -412,10 +412,8 @@ static void test_shapes_differ(void **state)
                 continue;
             print_message("alike: %s, %s\n", shapes[a].name, shapes[b].name);
             alike++;
-            assert_true(shape_column(&shapes[a], "ct_primary") >= 0 &&
-                        shape_column(&shapes[b], "to_ms") >= 0);
         }
-    assert_int_equal(alike, 1); /* factor and gap, known apart by their values */
+    assert_int_equal(alike, 0);
 }
 
 int main(void)
