@@ -82,7 +82,7 @@ struct collect {
     struct instant now;
     int64_t setting;   /* row id of the configuration in force */
     int64_t newest_s;  /* end of the newest row in the record */
-    int64_t started_s; /* the same at start */
+    int64_t started_s; /* from there on the derived meter has rows, where it is new */
     int64_t
         row_due_ms; /* boot time at which the newest waiting interval is written even if meters are late */
     bool in_doubt;  /* a commit's sync failed: it may be in the record or not */

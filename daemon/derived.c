@@ -80,11 +80,34 @@ static int end_runs(struct collect *collect)
     return result < 0 ? result : STORE_OK;
 }
 
+/* A derived meter that is new begins with the rows that its sides do not have
+ * yet: where the first of them stands. */
+static int find_begin(struct collect *collect)
+{
+    int result = STORE_OK;
+    collect->started_s = collect->newest_s;
+    for (int32_t i = 0; i < collect->config->meter_count && result == STORE_OK; i++) {
+        int64_t end_s;
+        if (collect->derived.side_of[i] < 0)
+            continue;
+        result = store_newest(collect->store, collect->config->meters[i].number,
+                              collect->config->site.interval_s, &end_s);
+        if (result == STORE_OK && end_s > 0 && end_s < collect->started_s)
+            collect->started_s = end_s;
+    }
+    return result;
+}
+
 int derived_resume(struct collect *collect)
 {
     struct derived *derived = &collect->derived;
     if (!derived->used)
         return end_runs(collect);
+    if (collect->started_s == 0) {
+        int result = find_begin(collect);
+        if (result != STORE_OK)
+            return result;
+    }
     for (int c = 0; c <= Q_ACTIVE_EXPORT; c++) {
         struct store_open_run run;
         int result = store_read_run(collect->store, METER_DERIVED, c, collect->config->site.interval_s, &run);

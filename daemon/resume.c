@@ -27,7 +27,6 @@ int resume_settings(struct collect *collect)
     int result = store_begin(store);
     if (result == STORE_OK)
         result = change_interval(collect);
-    collect->started_s = collect->newest_s;
     if (result == STORE_OK)
         result = store_put_setting(store, collect->config, collect->boot, collect_boot_ms(collect), from_ms,
                                    &collect->setting);

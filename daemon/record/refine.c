@@ -284,9 +284,12 @@ static int derive_again(struct refine *refine, const struct gap *gap, struct ref
 {
     int32_t used[CONFIG_MAX_METERS], made[CONFIG_MAX_METERS], used_count = 0, made_count = 0;
     bool by_export[CONFIG_MAX_METERS];
-    const int64_t range[3] = { METER_DERIVED, gap->from_s, gap->to_s };
-    int64_t sum, newest_s;
-    int result = STORE_OK;
+    int64_t from_s, sum, newest_s;
+    /* Not before its own rows begin: its run counts from there. */
+    int result = store_oldest(refine->store, METER_DERIVED, gap->from_s, &from_s);
+    if (result != STORE_OK || from_s == 0 || from_s >= gap->to_s)
+        return result;
+    const int64_t range[3] = { METER_DERIVED, from_s, gap->to_s };
     for (int32_t i = 0; i < refine->config->meter_count; i++) {
         const struct config_meter *meter = &refine->config->meters[i];
         if (meter->role == ROLE_CONSUMPTION) {
@@ -305,7 +308,7 @@ static int derive_again(struct refine *refine, const struct gap *gap, struct ref
     if (result == STORE_OK)
         result = store_run_statement(refine->store, prepare(refine, DROP_DERIVED, range, 3));
     if (result == STORE_OK)
-        result = store_derive(refine->store, gap->from_s, interval_s(refine), used, used_count, made, by_export, made_count,
+        result = store_derive(refine->store, from_s, interval_s(refine), used, used_count, made, by_export, made_count,
                               &newest_s);
     for (int c = 0; c < 2 && result == STORE_OK; c++) {
         result = store_sum(refine->store, METER_DERIVED, c, gap->from_s, gap->to_s, &sum);

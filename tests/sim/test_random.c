@@ -252,6 +252,7 @@ static void map_changes(void)
     struct site_meter *meter = any_meter(&i);
     if (!run.maps)
         return;
+    forget_uncommitted();
     meter->without = one_in(2) ? 0 : run.lacked;
     site_replan(meter);
     disturb(i);
@@ -368,6 +369,7 @@ static void calm_down(void)
         site.meters[i].without = 0;
     }
     start();
+    forget_uncommitted();
     for (int i = 0; i < site.config.meter_count; i++)
         site_replan(&site.meters[i]);
     go_on(300);
