@@ -17,6 +17,8 @@ enum {
     CONFIG_PATH_SIZE = 256,
     CONFIG_MAX_BUSES = 32,
     CONFIG_MAX_METERS = 64,
+    CONFIG_MAX_SEALED = 16,
+    CONFIG_SERIAL_SIZE = 33,
     METER_NUMBER_MAX = 999, /* a meter's number in the record: 1..999 */
     METER_DERIVED = 1023,   /* the derived grid meter's number */
 };
@@ -94,6 +96,36 @@ struct config_meter {
     bool grid_sign_export;       /* a walked meter model counts power > 0 as export */
 };
 
+/* Registers of a sealed meter. Those of tariff periods are parts of its import. */
+enum sealed_register {
+    SEALED_IMPORT,
+    SEALED_EXPORT,
+    SEALED_T1,
+    SEALED_T2,
+    SEALED_T3,
+    SEALED_T4,
+    SEALED_DEMAND, /* the highest of a billing period, kW or kVA */
+    SEALED_REGISTERS
+};
+
+enum phase_method { PHASES_UNKNOWN, PHASES_NETTED, PHASES_APART, PHASES_ABSOLUTE };
+
+/* The utility's or the production meter, read by eye; its readings stand in the logbook. */
+struct config_sealed {
+    char name[CONFIG_NAME_SIZE];
+    char serial[CONFIG_SERIAL_SIZE]; /* of the first one: exchanges stand in the logbook; "" unknown */
+    enum meter_role role;            /* ROLE_GRID or ROLE_PRODUCTION */
+    bool delivers_by_export;         /* production: the register that counts it */
+    uint32_t registers;              /* 1 << enum sealed_register */
+    int32_t digits;                  /* before the decimal sign: 5 roll over at 100000 */
+    int32_t decimals;                /* shown behind it */
+    int32_t factor_thousandths;      /* multiplying factor: what is shown times this is kWh */
+    enum phase_method phase_method;
+    char accuracy_class[8]; /* "" unknown */
+    bool whole_units;       /* readings are cut to whole units before they are subtracted */
+    bool standard_time;     /* its clock has no summer time */
+};
+
 struct config {
     struct config_site site;
     char database[CONFIG_PATH_SIZE];
@@ -102,9 +134,10 @@ struct config {
     char hash[17];                  /* of all bytes read (file and includes) */
     char *text;                     /* the file and its includes, as loaded */
     size_t text_size;
-    int32_t bus_count, meter_count, map_count;
+    int32_t bus_count, meter_count, map_count, sealed_count;
     struct config_bus buses[CONFIG_MAX_BUSES];
     struct config_meter meters[CONFIG_MAX_METERS];
+    struct config_sealed sealed[CONFIG_MAX_SEALED];
     struct register_map *maps;
     char **map_texts; /* the maps' files as loaded; "" for a walked one */
 };
@@ -124,6 +157,9 @@ void config_free(struct config *config);
 /* Names of the enumerations, as written in the file. */
 const char *role_name(enum meter_role role);
 const char *bus_kind_name(enum bus_kind kind);
+const char *phase_method_name(enum phase_method method);
+/* "import", "export", "t1" ... as in the configuration and the logbook; ends with NULL. */
+extern const char *const sealed_register_words[SEALED_REGISTERS + 1];
 
 /* Says what this configuration makes impossible to answer, a line each,
  * without a file position. Part of `meterbookd -n`. */

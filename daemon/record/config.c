@@ -136,6 +136,9 @@ static void take_over(struct load *load)
         config->buses[i] = file->buses[i].bus;
     for (int32_t i = 0; i < file->meter_count; i++)
         config->meters[i] = file->meters[i].meter;
+    config->sealed_count = file->sealed_count;
+    for (int32_t i = 0; i < file->sealed_count; i++)
+        config->sealed[i] = file->sealed[i].sealed;
     source_hash(&load->source, config->hash);
     config->text = load->source.text;
     config->text_size = load->source.size;

@@ -207,4 +207,5 @@ void config_file_check(struct source *source, struct config_file *file)
         for (int32_t j = 0; j < i; j++)
             check_meter_pair(source, &file->meters[j], entry);
     }
+    sealed_check(source, file);
 }

@@ -24,7 +24,7 @@ static const char *const delivers_words[] = { "import", "export", NULL };
 static const char *const connection_words[] = { "behind", "gross", NULL };
 static const char *const phase_words[] = { "netted", "apart", NULL };
 /* IEC 62053-21 and -22, EN 50470-3. */
-static const char *const class_words[] = { "0.1", "0.2", "0.2S", "0.5", "0.5S", "1",
+const char *const class_words[] = { "0.1", "0.2", "0.2S", "0.5", "0.5S", "1",
                                            "2",   "3",   "A",    "B",   "C",    NULL };
 
 static const struct setting_rule root_rules[] = {
@@ -32,6 +32,7 @@ static const struct setting_rule root_rules[] = {
     { "record", SETTING_GROUP, .required = false },
     { "buses", SETTING_LIST, .required = true },
     { "meters", SETTING_LIST, .required = true },
+    { "sealed_meters", SETTING_LIST, .required = false },
 };
 
 #define SITE(field) SETTING_AT(struct config_site, field)
@@ -163,5 +164,10 @@ void config_file_read(struct source *source, const config_t *parsed, struct conf
     for (int32_t i = 0; i < file->meter_count; i++) {
         file->meters[i].place = config_setting_get_elem(list, (unsigned)i);
         setting_read(source, file->meters[i].place, &meter_table, &file->meters[i]);
+    }
+    file->sealed_count = list_length(source, root, "sealed_meters", CONFIG_MAX_SEALED, &list);
+    for (int32_t i = 0; i < file->sealed_count; i++) {
+        file->sealed[i].place = config_setting_get_elem(list, (unsigned)i);
+        setting_read(source, file->sealed[i].place, &sealed_table, &file->sealed[i]);
     }
 }

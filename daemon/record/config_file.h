@@ -20,6 +20,12 @@ struct meter_entry {
     const config_setting_t *place;
 };
 
+struct sealed_entry {
+    struct config_sealed sealed;
+    char registers[CONFIG_NAME_SIZE];
+    const config_setting_t *place;
+};
+
 struct config_file {
     const config_setting_t *root, *site_place;
     struct config_site site;
@@ -29,6 +35,8 @@ struct config_file {
     int32_t bus_count, meter_count;
     struct bus_entry buses[CONFIG_MAX_BUSES];
     struct meter_entry meters[CONFIG_MAX_METERS];
+    int32_t sealed_count;
+    struct sealed_entry sealed[CONFIG_MAX_SEALED];
 };
 
 /* The `map` of a meter that is walked. */
@@ -36,12 +44,17 @@ extern const char map_sunspec[];
 
 extern const char *const role_words[];
 extern const char *const bus_kind_words[];
+extern const char *const class_words[];
 
 /* Reads every group by its table. */
 void config_file_read(struct source *source, const config_t *parsed, struct config_file *file);
 
 /* What must hold within and between the groups; sets each meter's bus and each bus's device. */
 void config_file_check(struct source *source, struct config_file *file);
+
+/* The same for the sealed meters: config_sealed.c. */
+extern const struct setting_table sealed_table;
+void sealed_check(struct source *source, struct config_file *file);
 
 /* What intervals of this length make impossible to answer, as static texts;
  * returns how many, at least one unless the length divides 300 s. */

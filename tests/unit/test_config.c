@@ -1,4 +1,4 @@
-/* links: daemon/record/config.c daemon/record/config_file.c daemon/record/config_check.c daemon/record/config_impossible.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/map_file.c daemon/record/map_check.c daemon/record/quantity.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: daemon/record/config.c daemon/record/config_file.c daemon/record/config_check.c daemon/record/config_impossible.c daemon/record/config_sealed.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/map_file.c daemon/record/map_check.c daemon/record/quantity.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 /* Every tests/config/x.conf is loaded; what is said of it must be x.expected,
  * line by line. With METERBOOK_UPDATE=1 in the environment the expected files
  * are written instead. Runs in the project's directory. */
@@ -137,6 +137,13 @@ static void test_values(void **state)
     assert_int_equal(config->meters[2].map, config->meters[3].map);
     assert_true(config->maps[config->meters[2].map].walk);
     assert_int_equal(config->meters[2].sunspec_base, -1);
+    assert_int_equal(config->sealed_count, 1);
+    assert_int_equal(config->sealed[0].role, ROLE_GRID);
+    assert_int_equal(config->sealed[0].registers, 1 << SEALED_IMPORT | 1 << SEALED_EXPORT);
+    assert_int_equal(config->sealed[0].digits, 6);
+    assert_int_equal(config->sealed[0].factor_thousandths, 1000);
+    assert_string_equal(phase_method_name(config->sealed[0].phase_method), "netted");
+    assert_true(config->sealed[0].whole_units);
     assert_int_equal(strlen(config->hash), 16);
     assert_int_equal(strlen(config->text), config->text_size);
     assert_non_null(strstr(config->text, "# file: config/meterbook.conf\n"));
