@@ -89,6 +89,20 @@ static void take_answer(struct collect *collect, struct meter *meter, const stru
                       (int)message->plan->requests[message->request].address);
 }
 
+/* Why a meter is lost, where its bus says no more. */
+static const char *reason(const struct message *message)
+{
+    static const char *const reasons[] = {
+        [-WIRE_SILENT] = "no answer",
+        [-WIRE_GARBLED] = "answers that are not its own or damaged",
+        [-WIRE_EXCEPTION] = "it answers with exceptions only",
+        [-WIRE_GONE] = "its bus is gone",
+    };
+    int index = -message->result;
+    bool named = index > 0 && index < (int)(sizeof reasons / sizeof reasons[0]) && reasons[index];
+    return message->text[0] ? message->text : named ? reasons[index] : "not reached";
+}
+
 static void take_meter_state(struct collect *collect, struct meter *meter, const struct message *message)
 {
     bool lost = message->result != 0;
@@ -96,9 +110,9 @@ static void take_meter_state(struct collect *collect, struct meter *meter, const
         return;
     meter->lost = lost;
     log_write(lost ? LOG_WARN : LOG_NOTE, "meter %d '%s' %s%s%s", (int)meter->config->number,
-              meter->config->name, lost ? "is lost" : "answers", lost ? ": " : "", lost ? message->text : "");
+              meter->config->name, lost ? "is lost" : "answers", lost ? ": " : "", lost ? reason(message) : "");
     collect_event(collect, lost ? "meter_lost" : "meter_back", meter->config->number, NULL, "%s",
-                  lost ? message->text : "");
+                  lost ? reason(message) : "");
 }
 
 static void take_bus_state(struct collect *collect, const struct message *message)
