@@ -1,4 +1,4 @@
-/* links: tools/number.c tools/text.c tools/nearest.c tools/bar.c */
+/* links: tools/number.c tools/text.c daemon/record/nearest.c tools/bar.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
