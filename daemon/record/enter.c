@@ -10,6 +10,12 @@ static int method(const struct enter_row *row)
     return row->how & HOW_METHOD_MASK;
 }
 
+/* Flags that outlive the row's energies; a shape does not. */
+static uint16_t kept_flags(const struct enter_row *row)
+{
+    return (uint16_t)(row->how & ~(HOW_METHOD_MASK | HOW_SHAPED));
+}
+
 enum enter_rank enter_rank(const struct enter_row *row, int64_t length_s)
 {
     bool blind = row->unobserved_s >= length_s;
@@ -61,7 +67,8 @@ static void lay_over(const struct enter_row *stored, const struct enter_row *ent
 {
     bool partial = false;
     *result = *entered;
-    result->how |= stored->how & (uint16_t)~HOW_METHOD_MASK;
+    result->how |= kept_flags(stored);
+    result->lacking_s = 0;
     for (int i = 0; i < ENTER_COUNTERS; i++) {
         if (entered->energy[i] != ENTER_NONE || stored->energy[i] == ENTER_NONE)
             continue;
@@ -107,6 +114,9 @@ enum enter_verdict enter_merge(const struct enter_row *stored, const struct ente
     if (!stored)
         return ENTER_NEW;
     enum enter_rank old_rank = enter_rank(stored, length_s), new_rank = enter_rank(entered, length_s);
+    /* Part of an interval's energy does not replace the whole of it. */
+    if (new_rank > old_rank && entered->lacking_s > 0)
+        return ENTER_LOWER;
     if (new_rank > old_rank) {
         lay_over(stored, entered, result);
         return same(stored, result) ? ENTER_EQUAL : ENTER_REPLACED;
@@ -128,13 +138,43 @@ enum enter_verdict enter_merge(const struct enter_row *stored, const struct ente
 /* What becomes of one row of a gap. */
 enum share { SHARE_KEPT, SHARE_FIXED, SHARE_REST };
 
+static bool is_edge(const struct enter_gap *gap, int32_t row)
+{
+    return (row == 0 && gap->first_edge) || (row == gap->count - 1 && gap->last_edge);
+}
+
+/* Does what was entered stand against the stored row? */
+static bool prevails(const struct enter_row *entered, const struct enter_row *stored, int64_t length_s)
+{
+    enum enter_rank rank = enter_rank(entered, length_s), old_rank = enter_rank(stored, length_s);
+    return rank > old_rank || (rank == old_rank && entered->unobserved_s <= stored->unobserved_s);
+}
+
 static enum share share_of(const struct enter_gap *gap, int32_t row, int counter)
 {
     const struct enter_row *stored = &gap->stored[row], *entered = gap->entered[row];
-    enum enter_rank rank = enter_rank(stored, gap->length_s);
-    if (entered && entered->energy[counter] != ENTER_NONE && enter_rank(entered, gap->length_s) >= rank)
+    if (is_edge(gap, row))
+        return SHARE_REST;
+    if (entered && entered->energy[counter] != ENTER_NONE && prevails(entered, stored, gap->length_s))
         return SHARE_FIXED;
-    return rank >= RANK_PLACED_ENERGY ? SHARE_KEPT : SHARE_REST;
+    return enter_rank(stored, gap->length_s) >= RANK_PLACED_ENERGY ? SHARE_KEPT : SHARE_REST;
+}
+
+/* Of a row's energy what was placed in it. At an edge that is known for all
+ * counters together: it is parted as in the gap's row beside it. */
+static int64_t placed_in(const struct enter_gap *gap, int32_t row, int counter)
+{
+    const struct enter_row *stored = &gap->stored[row];
+    if (!is_edge(gap, row))
+        return stored->energy[counter];
+    const struct enter_row *beside = &gap->stored[row == 0 ? 1 : row - 1];
+    int64_t all = 0, part;
+    for (int c = 0; c < ENTER_COUNTERS; c++)
+        all += beside->energy[c] == ENTER_NONE ? 0 : beside->energy[c];
+    if (all == 0)
+        return 0;
+    part = mul_div(stored->estimated, beside->energy[counter], all);
+    return part < stored->energy[counter] ? part : stored->energy[counter];
 }
 
 struct sums {
@@ -146,7 +186,7 @@ static struct sums add_up(const struct enter_gap *gap, int counter)
 {
     struct sums sums = { 0 };
     for (int32_t i = 0; i < gap->count; i++) {
-        int64_t stored = gap->stored[i].energy[counter];
+        int64_t stored = placed_in(gap, i, counter);
         enum share share = share_of(gap, i, counter);
         if (share != SHARE_KEPT)
             sums.known += stored;
@@ -155,7 +195,7 @@ static struct sums add_up(const struct enter_gap *gap, int counter)
             sums.fixed_rows++;
         } else if (share == SHARE_REST) {
             sums.rest += stored;
-            sums.rest_rows++;
+            sums.rest_rows += !is_edge(gap, i) || stored > 0;
         }
     }
     return sums;
@@ -177,7 +217,7 @@ static void place(const struct enter_gap *gap, int counter, const struct sums *s
     int64_t fixed_done = 0, rest_done = 0, fixed_weight = 0, rest_weight = 0;
     int64_t rest_whole = sums->rest > 0 ? sums->rest : sums->rest_rows;
     for (int32_t i = 0; i < gap->count; i++) {
-        int64_t stored = gap->stored[i].energy[counter], upto;
+        int64_t placed = placed_in(gap, i, counter), upto;
         switch (share_of(gap, i, counter)) {
         case SHARE_KEPT:
             continue;
@@ -188,9 +228,9 @@ static void place(const struct enter_gap *gap, int counter, const struct sums *s
             fixed_done = upto;
             break;
         case SHARE_REST:
-            rest_weight += sums->rest > 0 ? stored : 1;
-            upto = mul_div(rest_total, rest_weight, rest_whole);
-            result[i].energy[counter] = upto - rest_done;
+            rest_weight += sums->rest > 0 ? placed : !is_edge(gap, i);
+            upto = rest_whole > 0 ? mul_div(rest_total, rest_weight, rest_whole) : 0;
+            result[i].energy[counter] += upto - rest_done - placed;
             rest_done = upto;
             break;
         }
@@ -200,14 +240,16 @@ static void place(const struct enter_gap *gap, int counter, const struct sums *s
 static enum enter_verdict judge(const struct enter_gap *gap, int32_t i, const struct enter_row *result)
 {
     const struct enter_row *stored = &gap->stored[i], *entered = gap->entered[i];
+    if (entered && !prevails(entered, stored, gap->length_s))
+        return ENTER_LOWER;
     if (same(stored, result))
         return ENTER_EQUAL;
     if (!entered)
         return ENTER_REPLACED;
     enum enter_rank rank = enter_rank(entered, gap->length_s), old_rank = enter_rank(stored, gap->length_s);
-    if (rank != old_rank)
-        return rank > old_rank ? ENTER_REPLACED : ENTER_LOWER;
-    if (agrees(stored, result) && result->unobserved_s == stored->unobserved_s)
+    if (rank > old_rank || (agrees(stored, result) && result->unobserved_s < stored->unobserved_s))
+        return ENTER_REPLACED;
+    if (agrees(stored, result))
         return ENTER_EQUAL;
     return gap->replace ? ENTER_REPLACED : ENTER_DIFFERS;
 }
@@ -226,12 +268,18 @@ static void mark(const struct enter_gap *gap, int32_t i, struct enter_row *resul
         all = all && fixed;
         placed += fixed ? 0 : result->energy[c];
     }
+    if (is_edge(gap, i)) {
+        for (int c = 0; c < ENTER_COUNTERS; c++)
+            if (result->energy[c] != ENTER_NONE)
+                result->estimated += result->energy[c] - gap->stored[i].energy[c];
+        return;
+    }
     if (!taken) {
         if (enter_rank(result, gap->length_s) <= RANK_INTERPOLATED)
             result->estimated = placed;
         return;
     }
-    result->how = (uint16_t)((result->how & ~HOW_METHOD_MASK) | entered->how);
+    result->how = (uint16_t)(kept_flags(result) | entered->how);
     result->estimated = entered->estimated + placed;
     if (all)
         result->unobserved_s = entered->unobserved_s;

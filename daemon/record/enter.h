@@ -24,7 +24,8 @@ struct enter_row {
     int64_t energy[ENTER_COUNTERS]; /* mWh; ENTER_NONE */
     int64_t estimated;              /* mWh placed by filling */
     int64_t unobserved_s;
-    uint16_t how; /* enum row_method | enum row_flag */
+    int64_t lacking_s; /* entered: time of which the energy is not in the row; 0 of stored ones */
+    uint16_t how;      /* enum row_method | enum row_flag */
 };
 
 enum enter_rank {
@@ -56,9 +57,12 @@ enum enter_verdict {
 enum enter_verdict enter_merge(const struct enter_row *stored, const struct enter_row *entered,
                                int64_t length_s, bool replace, struct enter_row *result);
 
-/* The rows of a gap inside the collector's account, oldest first. */
+/* The rows of a gap inside the collector's account, oldest first. At its ends
+ * may stand a row that was measured in part: only what was placed in it counts
+ * as the gap's, and nothing is entered for it. */
 struct enter_gap {
     int32_t count;
+    bool first_edge, last_edge; /* the first and the last row are such; others lie between */
     const struct enter_row *stored;
     const struct enter_row *const *entered; /* per row; NULL where the data have none */
     int64_t length_s;

@@ -3,6 +3,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "schema.h"
+
 enum { PIECE = 512 };
 
 static bool grow(void **array, size_t size, int32_t room)
@@ -28,10 +30,18 @@ static bool make_room(struct enter_gap_rows *gap, int32_t more)
     return true;
 }
 
-/* One direction, piece by piece, up to a row that was measured or is absent.
- * Going back, rows are appended newest first. */
+/* Measured in part, the rest was placed. */
+static bool partly(const struct enter_row *row)
+{
+    int method = row->how & HOW_METHOD_MASK;
+    return row->estimated > 0 && (method == HOW_INTERPOLATED || method == HOW_ESTIMATED);
+}
+
+/* One direction, piece by piece, up to a row that was measured or is absent; it
+ * is the edge if it was measured in part. Going back, rows are appended newest
+ * first. */
 static int walk(struct enter_gap_rows *gap, struct store_enter *enter, const struct enter_series *series,
-                int64_t from_s, int64_t to_s, bool back, int64_t length_s)
+                int64_t from_s, int64_t to_s, bool back, int64_t length_s, bool *edge)
 {
     int64_t expected_s = back ? to_s - length_s : from_s;
     for (;;) {
@@ -43,8 +53,13 @@ static int walk(struct enter_gap_rows *gap, struct store_enter *enter, const str
             STORE_OK)
             return -1;
         for (int32_t i = 0; i < count; i++) {
-            if (rows[i].start_s != expected_s || enter_rank(&rows[i], length_s) == RANK_MEASURED)
+            if (rows[i].start_s != expected_s)
                 return 0;
+            if (enter_rank(&rows[i], length_s) == RANK_MEASURED) {
+                *edge = partly(&rows[i]);
+                gap->count += *edge;
+                return 0;
+            }
             expected_s += back ? -length_s : length_s;
             gap->count++;
         }
@@ -70,11 +85,12 @@ int enter_gap_read(struct enter_gap_rows *gap, struct store_enter *enter, const 
                    int64_t start_s, int64_t length_s, const struct enter_limits *limits)
 {
     gap->count = 0;
-    int result = walk(gap, enter, series, limits->live_s, start_s, true, length_s);
+    gap->first_edge = gap->last_edge = false;
+    int result = walk(gap, enter, series, limits->live_s, start_s, true, length_s, &gap->first_edge);
     if (result != 0)
         return result;
     turn_round(gap->rows, gap->count);
-    result = walk(gap, enter, series, start_s, limits->frontier_s, false, length_s);
+    result = walk(gap, enter, series, start_s, limits->frontier_s, false, length_s, &gap->last_edge);
     for (int32_t i = 0; i < gap->count; i++) {
         gap->entered[i] = NULL;
         gap->waiting[i] = -1;
@@ -84,7 +100,7 @@ int enter_gap_read(struct enter_gap_rows *gap, struct store_enter *enter, const 
 
 void enter_gap_offer(struct enter_gap_rows *gap, const struct enter_row *entered, int32_t waiting)
 {
-    int32_t low = 0, high = gap->count;
+    int32_t low = gap->first_edge, high = gap->count - gap->last_edge, end = high;
     while (low < high) {
         int32_t middle = low + (high - low) / 2;
         if (gap->rows[middle].start_s < entered->start_s)
@@ -92,7 +108,7 @@ void enter_gap_offer(struct enter_gap_rows *gap, const struct enter_row *entered
         else
             high = middle;
     }
-    if (low == gap->count || gap->rows[low].start_s != entered->start_s)
+    if (low == end || gap->rows[low].start_s != entered->start_s)
         return;
     gap->entered[low] = entered;
     gap->waiting[low] = waiting;

@@ -154,13 +154,19 @@ static int enter_gap(struct enter_batch *batch, int32_t target_at, const struct 
     if (enter_gap_read(rows, batch->setup.enter, &target->series, batch->rows[first].entered.start_s,
                        length_s, limits) != 0)
         return ENTER_FAILED;
-    int64_t end_s = rows->rows[rows->count - 1].start_s;
+    int64_t end_s = rows->rows[rows->count - 1 - rows->last_edge].start_s;
     for (*next = first; *next < batch->count && (batch->rows[*next].target != target_at ||
                                                  batch->rows[*next].entered.start_s <= end_s);
          ++*next)
-        if (batch->rows[*next].target == target_at)
+        if (batch->rows[*next].target != target_at)
+            continue;
+        else if (batch->rows[*next].entered.lacking_s > 0)
+            tally(batch, &batch->rows[*next], NULL, ENTER_LOWER);
+        else
             enter_gap_offer(rows, &batch->rows[*next].entered, *next);
     struct enter_gap gap = { .count = rows->count,
+                             .first_edge = rows->first_edge,
+                             .last_edge = rows->last_edge,
                              .stored = rows->rows,
                              .entered = rows->entered,
                              .length_s = length_s,
@@ -261,7 +267,7 @@ int enter_judge(struct enter_batch *batch, int32_t target_at, const struct enter
     }
     if (target->joined && start_s == limits->live_s)
         return join_row(batch, target, waiting, stored, limits);
-    if (enter_rank(stored, length_s) == RANK_MEASURED) {
+    if (enter_rank(stored, length_s) == RANK_MEASURED || waiting->entered.lacking_s > 0) {
         tally(batch, waiting, stored, ENTER_LOWER);
         return ENTER_OK;
     }

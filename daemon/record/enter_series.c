@@ -57,7 +57,9 @@ static int give_row(struct enter_series *series, const struct book_row *from)
 {
     struct enter_row row = { .start_s = from->start_ms / 1000,
                              .estimated = from->estimated,
-                             .unobserved_s = (from->unobserved_ms + 500) / 1000 };
+                             .unobserved_s = (from->unobserved_ms + 500) / 1000,
+                             .lacking_s = (series->lacking_ms + 999) / 1000 };
+    series->lacking_ms = 0;
     row.how =
         (uint16_t)((from->how & ~HOW_METHOD_MASK) | (series->energies ? HOW_ENTERED_ENERGY : HOW_ENTERED));
     for (int i = 0; i < ENTER_COUNTERS; i++)
@@ -115,6 +117,7 @@ static int begin_book(struct enter_series *series, const struct reading *reading
     for (int32_t i = 0; i < series->count; i++)
         begin_run(series, i, reading);
     series->last_ms = reading->boot_ms;
+    series->lacking_ms = reading->boot_ms - series->book.frontier_ms;
     return 0;
 }
 
@@ -138,6 +141,7 @@ static int flush_book(struct enter_series *series)
     int64_t account[BOOK_COUNTERS];
     memcpy(account, book->to, sizeof account);
     book->unobserved_ms += end_ms - series->last_ms;
+    series->lacking_ms += end_ms - series->last_ms;
     book_read(book, end_ms, account, false, 0);
     return take_rows(series);
 }
@@ -150,6 +154,7 @@ static int step_over(struct enter_series *series, const struct reading *reading)
         int64_t account[BOOK_COUNTERS];
         memcpy(account, book->to, sizeof account);
         book->unobserved_ms += reading->boot_ms - series->last_ms;
+        series->lacking_ms += reading->boot_ms - series->last_ms;
         book_read(book, reading->boot_ms, account, false, 0);
         series->last_ms = reading->boot_ms;
         return 0;
@@ -163,6 +168,7 @@ static int step_over(struct enter_series *series, const struct reading *reading)
     book_init(book, series->count, length_ms(series, reading->boot_ms));
     book_begin(book, reading->boot_ms, account);
     series->last_ms = reading->boot_ms;
+    series->lacking_ms = reading->boot_ms - book->frontier_ms;
     return 0;
 }
 

@@ -62,6 +62,7 @@ struct enter_series {
     int64_t offset[ENTER_COUNTERS];
     struct book book;
     int64_t last_ms;
+    int64_t lacking_ms; /* of the row that is being filled */
 };
 
 /* `mask`: bit c is counter c; all of one table. rated_mw 0: no limit known. */

@@ -321,6 +321,7 @@ int store_enter_rows(struct store_enter *enter, int32_t meter, bool other, int64
                 sqlite3_column_type(s, 1 + i) == SQLITE_NULL ? ENTER_NONE : sqlite3_column_int64(s, 1 + i);
         row->estimated = sqlite3_column_int64(s, 5);
         row->unobserved_s = sqlite3_column_int64(s, 6);
+        row->lacking_s = 0;
         row->how = (uint16_t)sqlite3_column_int64(s, 7);
     }
     int result = code == SQLITE_DONE || code == SQLITE_ROW ? STORE_OK : store_fail(enter->store, code);
