@@ -29,14 +29,27 @@ void commit_end_run(struct collect *collect, const struct store_run *run, int64_
     outbox->ended[outbox->ended_count++] = *run;
 }
 
-/* A run ends in the transaction that begins the next one, so that a counter
- * always has an open run: it waits while the next one is not dated. */
-static bool must_wait(const struct collect *collect, const struct store_run *run)
+/* Runs of a series end and begin together, in one transaction, so that each
+ * counter always has one open run (where the direction was turned, it comes
+ * from the other): they wait while one of them is not dated. */
+static bool must_wait(const struct meter *meter, const struct series *series)
+{
+    for (int32_t i = 0; i < series->check.count; i++) {
+        const struct counter_state *state = &meter->counters[series->check.counters[i]];
+        if (state->open && state->run.id == 0 && state->run.base_s == 0)
+            return true;
+    }
+    return false;
+}
+
+static bool end_must_wait(const struct collect *collect, const struct store_run *run)
 {
     for (int32_t m = 0; m < collect->config->meter_count; m++) {
-        const struct counter_state *state = &collect->meters[m].counters[run->counter];
-        if (collect->meters[m].config->number == run->meter && state->open)
-            return state->run.id == 0 && state->run.base_s == 0;
+        const struct meter *meter = &collect->meters[m];
+        for (int which = 0; meter->config->number == run->meter && which < SERIES_COUNT; which++)
+            if (series_position(&meter->series[which], run->counter) >= 0 &&
+                meter->counters[run->counter].open)
+                return must_wait(meter, &meter->series[which]);
     }
     return run->to_ms == STORE_NULL;
 }
@@ -49,7 +62,7 @@ static int put_ended(struct collect *collect)
         if (outbox->ended[i].to_ms == STORE_NULL && collect->date.trusted)
             outbox->ended[i].to_ms = date_utc_ms(&collect->date, outbox->ended_boot_ms[i]);
         struct store_run run = outbox->ended[i];
-        outbox->ended_stored[i] = !must_wait(collect, &run);
+        outbox->ended_stored[i] = !end_must_wait(collect, &run);
         if (!outbox->ended_stored[i] || (run.id == 0 && run.from_ms == 0))
             continue; /* the latter began and ended without a date: its energy stands in the held rows */
         result = store_put_run(collect->store, &run);
@@ -85,7 +98,7 @@ static int put_begun(struct collect *collect, struct meter *meter)
         for (int32_t i = 0; i < series->check.count && result == STORE_OK; i++) {
             struct counter_state *state = &meter->counters[series->check.counters[i]];
             state->new_id = state->run.id;
-            if (!state->open || state->run.id != 0 || state->run.base_s == 0)
+            if (!state->open || state->run.id != 0 || must_wait(meter, series))
                 continue;
             struct store_run run = state->run;
             result = store_put_run(collect->store, &run);

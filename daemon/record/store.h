@@ -132,7 +132,7 @@ int store_put_factor(struct store *store, const struct config_meter *meter, int6
 struct store_open_run {
     int64_t id, step;
     int64_t frontier_s; /* end of the meter's newest row, or the anchor's boundary */
-    int64_t known_s;    /* the same of the newest row that has this counter */
+    int64_t known_s;    /* the same of the newest row for which this counter was read */
     int64_t account;    /* anchor + rows */
     int64_t ct_primary, ct_secondary, vt_primary, vt_secondary;
     bool reversed;

@@ -21,11 +21,14 @@ const char *const store_sql[STATEMENT_COUNT] = {
                 "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)",
     [END_RUN] = "UPDATE run SET to_ms = ?2, last = ?3, last_raw = ?4, ended = ?5 WHERE id = ?1",
     [MOVE_ANCHOR] = "UPDATE run SET anchor_s = ?2, anchor = ?3 WHERE id = ?1",
+    /* Intervals that a day lacks were not observed; where the interval's length
+     * was changed that day, it may have more than it should. */
     [CLOSE_DAY] =
         "INSERT OR REPLACE INTO day(id, from_s, to_s, import, export, estimated, unobserved, rows, expected, "
         "flags, power_max, "
         "power_min, reactive_import, reactive_export, apparent_import, apparent_export) "
-        "SELECT ?1 * 1024 + ?2, ?3, ?4, i.import, i.export, i.estimated, i.unobserved + (?5 - i.rows) * ?6, "
+        "SELECT ?1 * 1024 + ?2, ?3, ?4, i.import, i.export, i.estimated, i.unobserved + max(?5 - i.rows, 0) "
+        "* ?6, "
         "i.rows, ?5, "
         "i.flags, i.power_max, i.power_min, e.ri, e.re, e.ai, e.ae FROM "
         "(SELECT sum(import) AS import, sum(export) AS export, sum(estimated) AS estimated, sum(unobserved) "
@@ -68,14 +71,19 @@ const char *const store_sql[STATEMENT_COUNT] = {
         "vt_primary, "
         "vt_secondary, reversed FROM run LEFT JOIN factor ON factor.id = run.factor "
         "WHERE run.meter = ?1 AND run.counter = ?2 AND run.ended IS NULL ORDER BY run.id DESC LIMIT 1",
-    [SUM_ACTIVE] = "SELECT max(id), sum(import), max(id) FILTER (WHERE import IS NOT NULL), "
-                   "sum(export), max(id) FILTER (WHERE export IS NOT NULL) "
-                   "FROM interval WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1",
-    [SUM_OTHER] = "SELECT max(id), sum(reactive_import), max(id) FILTER (WHERE reactive_import IS NOT NULL), "
-                  "sum(reactive_export), max(id) FILTER (WHERE reactive_export IS NOT NULL), "
-                  "sum(apparent_import), max(id) FILTER (WHERE apparent_import IS NOT NULL), "
-                  "sum(apparent_export), max(id) FILTER (WHERE apparent_export IS NOT NULL) "
-                  "FROM energy WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1",
+    /* Newest rows: of the meter; of each counter, but for those of a sleeping
+     * meter, which say nothing of when it was read. */
+    [SUM_ACTIVE] =
+        "SELECT max(id), sum(import), max(id) FILTER (WHERE import IS NOT NULL AND how & 15 <> 3), "
+        "sum(export), max(id) FILTER (WHERE export IS NOT NULL AND how & 15 <> 3) "
+        "FROM interval WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1",
+    [SUM_OTHER] =
+        "SELECT max(id), sum(reactive_import), max(id) FILTER (WHERE reactive_import IS NOT NULL AND how & "
+        "15 <> 3), "
+        "sum(reactive_export), max(id) FILTER (WHERE reactive_export IS NOT NULL AND how & 15 <> 3), "
+        "sum(apparent_import), max(id) FILTER (WHERE apparent_import IS NOT NULL AND how & 15 <> 3), "
+        "sum(apparent_export), max(id) FILTER (WHERE apparent_export IS NOT NULL AND how & 15 <> 3) "
+        "FROM energy WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1",
     [NEWEST_ROW] = "SELECT max(id) / 1024 FROM interval",
     [NEWEST_OF_METER] = "SELECT id / 1024 FROM interval WHERE id % 1024 = ?1 ORDER BY id DESC LIMIT 1",
     [READ_CLOCK] = "SELECT offset_ms, source FROM clock WHERE boot = ?1 ORDER BY from_ms DESC LIMIT 1",
