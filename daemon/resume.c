@@ -136,8 +136,9 @@ static int resume_held(struct collect *collect, struct meter *meter, int c, int6
 struct taken_up {
     int64_t account[BOOK_COUNTERS]; /* at the frontier */
     int64_t frontier_s;             /* 0: no run */
-    int64_t known_s; /* since then its accounts stand; earlier for one that the map lacked a while */
-    int64_t held_ms; /* boot time of a held reading, INT64_MIN without */
+    int64_t known_s;    /* since then its accounts stand; earlier for one that the map lacked a while */
+    int64_t held_ms;    /* boot time of the oldest held reading that a counter stands at */
+    int32_t held_count; /* counters that stand at one */
 };
 
 static int resume_counter(struct collect *collect, struct meter *meter, int c, int32_t position,
@@ -167,7 +168,13 @@ static int resume_counter(struct collect *collect, struct meter *meter, int c, i
         taken->frontier_s = run.frontier_s > taken->frontier_s ? run.frontier_s : taken->frontier_s;
         taken->known_s = run.known_s < taken->known_s ? run.known_s : taken->known_s;
     }
-    return collect->date.trusted ? STORE_OK : resume_held(collect, meter, c, &taken->held_ms);
+    int64_t held_ms;
+    result = collect->date.trusted ? STORE_OK : resume_held(collect, meter, c, &held_ms);
+    if (result != 1)
+        return result;
+    taken->held_count++;
+    taken->held_ms = held_ms < taken->held_ms ? held_ms : taken->held_ms;
+    return STORE_OK;
 }
 
 /* Boot time at which the frontier was; negative when that was before this
@@ -175,16 +182,16 @@ static int resume_counter(struct collect *collect, struct meter *meter, int c, i
  * dated, or the clock was put back behind the frontier. */
 static int64_t boot_of(const struct collect *collect, int64_t frontier_s)
 {
-    int64_t boot_ms = frontier_s * 1000 - collect->date.offset_ms;
-    if (!collect->date.trusted || boot_ms > collect_boot_ms(collect))
+    int64_t now_s = collect_boot_ms(collect) / 1000, offset_s = collect->date.offset_ms / 1000;
+    if (!collect->date.trusted || frontier_s - offset_s > now_s)
         return collect_boot_ms(collect) - INT64_C(400) * 86400 * 1000;
-    return boot_ms;
+    return frontier_s * 1000 - collect->date.offset_ms;
 }
 
 static int resume_series(struct collect *collect, struct meter *meter, int which)
 {
     struct series *series = &meter->series[which];
-    struct taken_up taken = { .known_s = INT64_MAX, .held_ms = INT64_MIN };
+    struct taken_up taken = { .known_s = INT64_MAX, .held_ms = INT64_MAX };
     int64_t at[COUNTER_COUNT] = { 0 }, step[COUNTER_COUNT] = { 0 };
     bool found = false;
     for (int32_t i = 0; i < series->check.count; i++) {
@@ -204,7 +211,8 @@ static int resume_series(struct collect *collect, struct meter *meter, int which
     }
     if (found)
         check_resume(&series->check, at, step,
-                     taken.held_ms > INT64_MIN ? taken.held_ms : boot_of(collect, taken.known_s));
+                     taken.held_count == series->check.count ? taken.held_ms
+                                                             : boot_of(collect, taken.known_s));
     return STORE_OK;
 }
 

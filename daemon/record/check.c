@@ -50,10 +50,10 @@ static enum run_end judge(const struct check *check, const struct counter_readin
     int64_t rise = now->value - before->value;
     int64_t limit = most(check, span_ms) + step;
     /* A stored account lies up to a step above its register. */
-    int64_t tolerance = resumed ? step : 0;
+    int64_t tolerance = (JITTER_STEPS + resumed) * step;
     if (rise > limit)
         return RUN_RISE;
-    if (rise >= -tolerance || rise >= -JITTER_STEPS * step)
+    if (rise >= -tolerance)
         return now->value == 0 && before->value >= step && before->value != now->value ? RUN_RESET
                                                                                        : RUN_GOES_ON;
     if (now->modulus > 0 && now->value >= 0 && before->value < now->modulus &&

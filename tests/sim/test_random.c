@@ -26,7 +26,7 @@ static int64_t runs_done;
 static struct {
     int64_t longest_s; /* longest interval used */
     bool resets, turns, maps, steps, telling;
-    unsigned lacked; /* counter that a map may lose and gain */
+    unsigned lacked;                   /* counter that a map may lose and gain */
     bool clock_stepped;                /* rows may be later than now, or off by the step */
     bool fail_pending;                 /* reading the record would meet the fault */
     int64_t resets_of[SITE_METERS][2]; /* each may cost or give a step */
@@ -254,6 +254,7 @@ static void map_changes(void)
         return;
     forget_uncommitted();
     meter->without = one_in(2) ? 0 : run.lacked;
+    meter->zero_polls = meter->back_polls = 0;
     site_replan(meter);
     disturb(i);
     tell("map", i * 10 + (int64_t)meter->without);
