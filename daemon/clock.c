@@ -9,6 +9,8 @@
 #define SYNCHRONISED_FILE "/run/systemd/timesync/synchronized"
 #define MAXERROR_US       16000000 /* the kernel's own limit: beyond it nobody disciplines the clock */
 
+#define SAME_INSTANT_US   20
+
 static bool synchronised(void)
 {
     struct timex t = { .modes = 0 };
@@ -27,8 +29,14 @@ static int64_t microseconds(clockid_t id)
 static void read_real(void *self, struct instant *now)
 {
     (void)self;
-    now->boot_us = microseconds(CLOCK_BOOTTIME);
-    now->wall_ms = microseconds(CLOCK_REALTIME) / 1000;
+    /* Both clocks at the same instant, unless this thread was set aside each time. */
+    for (int tries = 0; tries < 3; tries++) {
+        int64_t before = microseconds(CLOCK_BOOTTIME);
+        now->wall_us = microseconds(CLOCK_REALTIME);
+        now->boot_us = before + (microseconds(CLOCK_BOOTTIME) - before) / 2;
+        if (now->boot_us - before < SAME_INSTANT_US)
+            break;
+    }
     now->synchronised = synchronised();
 }
 

@@ -179,7 +179,7 @@ void collect_turn(struct collect *collect)
     if (commit_due(collect))
         commit_now(collect);
     refining_turn(collect);
-    if (collect->setup.latest && collect_boot_ms(collect) - collect->latest_ms >= 1000)
+    if (collect->latest && collect_boot_ms(collect) - collect->latest_ms >= 1000)
         latest_write(collect);
 }
 
@@ -246,6 +246,8 @@ struct collect *collect_create(const struct collect_setup *setup, bool *fatal)
         return NULL;
     }
     refining_start(collect);
+    if (setup->latest)
+        latest_open(collect);
     collect_event(collect, "start", 0, NULL, "version " METERBOOK_VERSION);
     return collect;
 }
@@ -254,6 +256,7 @@ void collect_destroy(struct collect *collect)
 {
     if (!collect)
         return;
+    latest_close(collect);
     store_close(collect->store);
     civil_close(collect->civil);
     free(collect);

@@ -80,6 +80,7 @@ struct collect {
     struct store *store;
     struct date date;
     struct instant now;
+    int64_t grid_us;   /* wall less boot time that the buses were told; 0 none */
     int64_t setting;   /* row id of the configuration in force */
     int64_t newest_s;  /* end of the newest row in the record */
     int64_t started_s; /* from there on the derived meter has rows, where it is new */
@@ -95,7 +96,9 @@ struct collect {
     struct meter meters[CONFIG_MAX_METERS];
     bool refine_due;   /* rows were stored: gaps may be over */
     int64_t refine_from_s[CONFIG_MAX_METERS]; /* nothing before it is left to place */
-    int64_t latest_ms; /* boot time of the last `latest` */
+    char *latest;      /* the page that readers see; NULL: none */
+    uint32_t latest_number;
+    int64_t latest_ms; /* boot time of the last write to it */
     bool bus_down[CONFIG_MAX_BUSES];
     struct message message;
 };
@@ -166,6 +169,8 @@ void derived_crossed(struct collect *collect, const struct meter *meter, const s
 int derived_commit(struct collect *collect);
 
 /* latest.c */
+void latest_open(struct collect *collect);
+void latest_close(struct collect *collect);
 void latest_write(struct collect *collect);
 
 #endif

@@ -8,10 +8,21 @@
 
 enum { PIECE = 200 }; /* held rows dated per transaction */
 
+/* Poll times follow the clock where it moved by more than two readings of two
+ * clocks may differ, not with each breath of it. */
+#define GRID_US 2000
+
 static void tell_grid(struct collect *collect)
 {
+    int64_t grid_us = collect->now.wall_us - collect->now.boot_us;
+    int64_t moved = grid_us - collect->grid_us;
+    if (!collect->date.trusted || (moved < GRID_US && moved > -GRID_US))
+        return;
+    if (grid_us / 1000 - collect->date.offset_ms > 1 || collect->date.offset_ms - grid_us / 1000 > 1)
+        return; /* not believed (yet) */
+    collect->grid_us = grid_us;
     if (collect->setup.on_grid)
-        collect->setup.on_grid(collect->setup.self, collect->date.offset_ms * 1000);
+        collect->setup.on_grid(collect->setup.self, grid_us);
 }
 
 static struct meter *meter_of(struct collect *collect, int32_t number)
@@ -98,7 +109,6 @@ static void gained(struct collect *collect)
     collect_event(collect, "clock", 0, NULL, "trusted: %s", collect->date.source);
     collect->outbox.clock = true;
     collect->outbox.clock_from_ms = collect_boot_ms(collect);
-    tell_grid(collect);
     date_held(collect);
 }
 
@@ -116,7 +126,6 @@ static void stepped(struct collect *collect)
                 book_flag(&series->book, HOW_CLOCK);
             series->skipped = series->skipped || step > series->book.length_ms;
         }
-    tell_grid(collect);
 }
 
 void dating_turn(struct collect *collect)
@@ -138,6 +147,7 @@ void dating_turn(struct collect *collect)
     case DATE_SAME:
         break;
     }
+    tell_grid(collect);
 }
 
 void dating_start(struct collect *collect)

@@ -220,7 +220,7 @@ int resume_today(struct collect *collect, struct meter *meter)
 {
     const struct book *book = &meter->series[SERIES_ACTIVE].book;
     int64_t now_s = (collect->date.trusted ? date_utc_ms(&collect->date, collect_boot_ms(collect))
-                                           : collect->now.wall_ms) /
+                                           : collect->now.wall_us / 1000) /
                     1000;
     int64_t at_s = book->open ? book->frontier_ms / 1000 : now_s;
     int64_t day = civil_day_of(collect->civil, at_s);

@@ -36,7 +36,7 @@ static bool wait_turn(struct worker *worker)
     struct timespec until;
     struct instant now;
     clock_real.read(clock_real.self, &now);
-    int64_t rest = TURN_US - (now.wall_ms * 1000 - PHASE_US) % TURN_US;
+    int64_t rest = TURN_US - (now.wall_us - PHASE_US) % TURN_US;
     clock_gettime(CLOCK_MONOTONIC, &until);
     int64_t ns = until.tv_nsec + rest * 1000;
     until.tv_sec += (time_t)(ns / 1000000000);

@@ -14,7 +14,7 @@
 /* What the clock says, read once per turn and passed on. */
 struct instant {
     int64_t boot_us;   /* boot time, us */
-    int64_t wall_ms;   /* wall time, ms since 1970-01-01 UTC */
+    int64_t wall_us;   /* wall time, us since 1970-01-01 UTC, read at the same instant */
     bool synchronised; /* the kernel says that the network disciplines the wall clock */
 };
 

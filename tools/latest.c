@@ -124,6 +124,20 @@ static bool read_first(struct present *present, char *line)
            read_number(&line, &synchronised);
 }
 
+bool present_unwrap(char *text)
+{
+    static const char word[] = "sequence ";
+    size_t length = strlen(text), first = strcspn(text, "\n") + 1;
+    if (strncmp(text, word, sizeof word - 1) != 0)
+        return true; /* nothing around it */
+    bool whole = length >= 2 * first && memcmp(text, text + length - first, first) == 0 &&
+                 strtoull(text + sizeof word - 1, NULL, 10) != 0;
+    size_t inside = whole ? length - 2 * first : 0;
+    memmove(text, text + first, inside);
+    text[inside] = '\0';
+    return whole;
+}
+
 bool present_read(struct present *present, char *text)
 {
     bool first = true;

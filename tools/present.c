@@ -1,15 +1,18 @@
 #include "present.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <limits.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "stamp.h"
 
 enum {
     LATEST_SIZE = 32768,
+    TORN_TRIES = 100, /* the collector writes for a few microseconds a second */
     LOOK_BACK_S = 86400, /* how far the record is searched for a meter's newest interval */
 };
 
@@ -78,15 +81,20 @@ static void read_record(struct present *present, struct query *query)
 /* The file's text in `text`; false after a note on why it cannot be had. */
 static bool read_file(struct present *present, const char *path, char text[LATEST_SIZE])
 {
-    FILE *file = fopen(path, "re");
-    if (!file) {
+    int fd = open(path, O_RDONLY | O_CLOEXEC);
+    if (fd < 0) {
         note(present, "%s ('%s': %s)" INSTEAD,
              errno == ENOENT ? "the collector does not run" : "the collector's file cannot be read", path,
              strerror(errno));
         return false;
     }
-    text[fread(text, 1, LATEST_SIZE - 1, file)] = '\0';
-    fclose(file);
+    bool whole = false;
+    for (int tries = 0; tries < TORN_TRIES && !whole; tries++) {
+        ssize_t size = pread(fd, text, LATEST_SIZE - 1, 0);
+        text[size > 0 ? size : 0] = '\0';
+        whole = present_unwrap(text);
+    }
+    close(fd);
     return true;
 }
 

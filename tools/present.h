@@ -1,7 +1,7 @@
 /* What `now` shows: the last value of every meter.
  *
- * The collector rewrites RUNTIME/latest at most once a second, whole, by
- * rename. Its first line is
+ * The collector rewrites RUNTIME/latest in place at most once a second, between
+ * two lines "sequence N" that are alike when it is whole. Its first line is
  *
  *     meterbook-latest 1 BOOT_ID WALL_MS SYNCHRONISED(0|1)
  *
@@ -76,6 +76,10 @@ int64_t present_stale_ms(const struct present *present);
 
 /* The meter of that number, NULL where the newest settings have none. */
 struct present_meter *present_find(struct present *present, int32_t number);
+
+/* Takes the lines "sequence N" off that the collector writes around the text.
+ * False, and "" left, where they differ: it was being written. */
+bool present_unwrap(char *text);
 
 /* Reads the text of `latest` over the meters; false where it is not of that form. */
 bool present_read(struct present *present, char *text);

@@ -46,7 +46,7 @@ static enum date_change gain(struct date *date, const struct instant *now, int64
 {
     if (!now->synchronised && !date->battery)
         return DATE_SAME;
-    if (!now->synchronised && !plausible(now->wall_ms, newest_ms))
+    if (!now->synchronised && !plausible(now->wall_us / 1000, newest_ms))
         return refuse(date, 0);
     date->trusted = true;
     date->refused = false;
@@ -77,7 +77,7 @@ static enum date_change follow_step(struct date *date, const struct instant *now
 enum date_change date_turn(struct date *date, const struct instant *now, int64_t newest_ms)
 {
     int64_t boot_ms = now->boot_us / 1000;
-    int64_t offset_ms = now->wall_ms - boot_ms;
+    int64_t offset_ms = now->wall_us / 1000 - boot_ms;
     int64_t passed = date->seen ? boot_ms - date->last_boot_ms : 0;
     int64_t slew = passed * SLEW_PPM / 1000000 + NOISE_MS;
     date->last_boot_ms = boot_ms;

@@ -80,7 +80,7 @@ static void read_clock(void *self, struct instant *now)
 {
     const struct site *site = self;
     now->boot_us = site->boot_ms * 1000;
-    now->wall_ms = site->real_ms + site->wall_error_ms;
+    now->wall_us = (site->real_ms + site->wall_error_ms) * 1000;
     now->synchronised = site->synchronised;
 }
 

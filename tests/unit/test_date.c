@@ -14,7 +14,7 @@ static struct date date;
 
 static enum date_change at(int64_t boot_s, int64_t wall_ms, bool synchronised, int64_t newest_ms)
 {
-    struct instant now = { boot_s * 1000000, wall_ms, synchronised };
+    struct instant now = { boot_s * 1000000, wall_ms * 1000, synchronised };
     return date_turn(&date, &now, newest_ms);
 }
 

@@ -180,9 +180,36 @@ static void test_storage_and_generator(void **state)
 
 #define TEST(function) cmocka_unit_test_setup(function, begin)
 
+/* Caught half-written it is not taken for a page. */
+static void test_sequence(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text, *inside;
+        bool whole;
+    } cases[] = {
+        { "sequence 0000000007\nabc\nsequence 0000000007\n", "abc\n", true },
+        { "sequence 0000000007\nsequence 0000000007\n", "", true },
+        { "abc\n", "abc\n", true },
+        { "", "", true },
+        { "sequence 0000000007\nabc\nsequence 0000000008\n", "", false },
+        { "sequence 0000000000\nabc\nsequence 0000000000\n", "", false },
+        { "sequence 0000000007\nabc\n", "", false },
+        { "sequence 0000000007\n", "", false },
+        { "sequence ", "", false },
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        char text[80];
+        snprintf(text, sizeof text, "%s", cases[i].text);
+        assert_int_equal(present_unwrap(text), cases[i].whole);
+        assert_string_equal(text, cases[i].inside);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_sequence),
         TEST(test_reading),
         TEST(test_old_readings),
         TEST(test_damage),
