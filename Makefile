@@ -55,7 +55,7 @@ include tests/check.mk
 
 SHARE = $(PREFIX)/share
 SUBSTITUTE = sed -e 's|@PREFIX@|$(PREFIX)|g' -e 's|@SYSCONFDIR@|$(SYSCONFDIR)|g'
-MANUALS = $(wildcard daemon/*.[58] tools/*.1 tools/panel/*.1)
+MANUALS = $(wildcard daemon/*.[58] tools/*.[15] tools/panel/*.1)
 # what goes where: source:destination:mode
 INSTALLED = $(foreach p,$(PROGRAMS),$(p):$(PREFIX)/bin/$(notdir $(p)):755) \
 	$(foreach m,$(MANUALS),$(m):$(SHARE)/man/man$(patsubst .%,%,$(suffix $(m)))/$(notdir $(m)):644) \

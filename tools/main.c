@@ -19,7 +19,9 @@ struct command {
 static const struct command commands[] = {
     { "day", cmd_day, "[YYYY-MM-DD]", 1, "the balance of a day, by hours or intervals" },
     { "enter", cmd_enter, "FILE.csv", 1, "data from elsewhere into the record" },
+    { "logbook", cmd_logbook, "", 0, "what people wrote, and what is wrong with it" },
     { "month", cmd_month, "[YYYY-MM]", 1, "the balance of a month, by days" },
+    { "note", cmd_note, "KIND [...]", OPTIONS_MAX_WORDS - 1, "an entry into the logbook" },
     { "now", cmd_now, "", 0, "each meter's last reading: power, voltage, energy today" },
     { "salvage", cmd_salvage, "OLD NEW", 2, "a new record from what is readable of a damaged one" },
     { "year", cmd_year, "[YYYY]", 1, "the balance of a year, by months" },

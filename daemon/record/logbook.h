@@ -1,0 +1,127 @@
+/* The logbook: what people write about a site. Text, one dated line per
+ * entry, appended; it can be kept in git and outlives the record.
+ *
+ *     # a comment
+ *     2026-03-05T14:05 reading "utility meter" import=8124.3 export=301.9 "read by eye"
+ *     DATE             KIND    SUBJECT         KEY=VALUE ...               TEXT
+ *
+ * DATE is 2026-03-05, 2026-03-05T14:05 or 2026-03-05T14:05:30, a blank in place
+ * of the T; with Z or an offset as +01:00, or else in local time of the site (of
+ * an hour that comes twice, the first). meterbook-logbook(5) has the kinds.
+ *
+ * Reading is pure and never gives up: every line that is right is an entry,
+ * every other a problem. */
+#ifndef METERBOOK_LOGBOOK_H
+#define METERBOOK_LOGBOOK_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "civil.h"
+#include "config.h"
+
+enum logbook_kind {
+    LOG_READING,  /* of a sealed meter */
+    LOG_EXCHANGE, /* of a meter for another: old final and new first readings */
+    LOG_START,    /* what a register stood at before it was first read */
+    LOG_CLEANING,
+    LOG_REPAIR,
+    LOG_NOTE,
+    LOG_CLOCK,      /* "it is 14:05 now" */
+    LOG_CORRECT,    /* what was wrong with a meter, from when to when */
+    LOG_REVOKE,     /* takes an earlier entry back */
+    LOG_PRECEDENCE, /* which source speaks for the balance from here on */
+    LOG_CREDIT,     /* opening credit of a settlement */
+    LOG_KINDS
+};
+
+/* What a key's value is kept as. The registers come first, in the order of
+ * enum sealed_register; then those of the old and the new meter of an exchange. */
+enum logbook_key {
+    LOG_REGISTER = 0, /* as shown, in 10^-6 of the register's unit, before any factor */
+    LOG_OLD = LOG_REGISTER + SEALED_REGISTERS,
+    LOG_NEW = LOG_OLD + SEALED_REGISTERS,
+    LOG_HOW = LOG_NEW + SEALED_REGISTERS, /* 0 read, 1 estimated */
+    LOG_DIGITS,                           /* of the new meter */
+    LOG_DECIMALS,
+    LOG_FACTOR,    /* thousandths */
+    LOG_WHAT,      /* enum logbook_what */
+    LOG_RATIO_OLD, /* primary << 32 | secondary */
+    LOG_RATIO_NEW,
+    LOG_FROM, /* UTC s */
+    LOG_TO,
+    LOG_OF,      /* UTC s: date of the entry taken back */
+    LOG_OF_KIND, /* enum logbook_kind */
+    LOG_SOURCE,  /* 0 sealed, 1 record */
+    LOG_KWH,     /* mWh */
+    LOG_MONEY,   /* 10^-6 of the currency's unit */
+    LOG_BOOT_MS, /* boot time at which a person said what time it is */
+    LOG_DOUBT,   /* s */
+    LOG_NUMBERS,
+    LOG_SERIAL = LOG_NUMBERS, /* texts */
+    LOG_WITH,
+    LOG_BOOT,
+    LOG_KEYS
+};
+
+enum logbook_what { CORRECT_RATIO, CORRECT_EXCHANGED, CORRECT_SWAPPED };
+
+#define LOG_NOTHING INT64_MIN
+
+enum { LOG_TEXT_SIZE = 240, LOG_LINE_SIZE = 1024 };
+
+struct logbook_entry {
+    int32_t line;
+    enum logbook_kind kind;
+    int64_t at_s;  /* UTC */
+    bool day_only; /* no time of day was given: at_s is noon for a reading or an exchange, else the day's
+                      start */
+    bool refused;  /* it says what cannot be, see the problems */
+    bool revoked;  /* by a later entry */
+    char subject[CONFIG_NAME_SIZE]; /* "" where the kind allows none */
+    int64_t number[LOG_NUMBERS];    /* LOG_NOTHING: not given */
+    char word[LOG_KEYS - LOG_NUMBERS][CONFIG_NAME_SIZE];
+    char text[LOG_TEXT_SIZE];
+};
+
+struct logbook {
+    int32_t count, room;
+    struct logbook_entry *entries; /* heap, in the order of the file */
+    bool memory_out;
+};
+
+/* What names and local times are checked against; config NULL: any name. */
+struct logbook_site {
+    const struct civil *civil;
+    const struct config *config;
+};
+
+/* Reads the file; an absent one is an empty logbook. Returns NULL where it cannot be
+ * read or memory is out, said as a problem. Give it to logbook_free(). */
+struct logbook *logbook_load(const char *path, const struct logbook_site *site, struct problems *problems);
+/* The bytes of the file, heap, "" for an absent one; NULL after a problem was said. */
+char *logbook_text(const char *path, size_t *size, struct problems *problems);
+/* The same from text of `size` bytes; `name` is the file's in messages. */
+struct logbook *logbook_read(const char *text, size_t size, const char *name, const struct logbook_site *site,
+                             struct problems *problems);
+void logbook_free(struct logbook *logbook);
+
+/* Reads one line, without its line feed. Returns 1 for an entry, 0 for a blank line or a
+ * comment, -1 with `why` filled in. */
+enum { LOG_WHY_SIZE = 400 };
+int logbook_line(const char *line, size_t size, const struct logbook_site *site, struct logbook_entry *entry,
+                 char why[LOG_WHY_SIZE]);
+
+extern const char *const logbook_kind_words[LOG_KINDS + 1];
+
+/* "import", "old.import", "how" ...: as written. */
+const char *logbook_key_name(enum logbook_key key);
+/* A value as it is written, into `out`; false where the entry has none. */
+bool logbook_value(const struct logbook_entry *entry, enum logbook_key key, const struct civil *civil,
+                   char *out, size_t size);
+
+/* Reads "2026-03-05", "2026-03-05T14:05" ...; NULL, or what is allowed. */
+const char *logbook_date(const char *text, const struct civil *civil, int64_t *at_s, bool *day_only);
+
+#endif

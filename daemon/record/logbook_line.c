@@ -1,0 +1,341 @@
+/* One line of the logbook. */
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "logbook_value.h"
+#include "nearest.h"
+#include "utf8.h"
+
+struct parse {
+    const struct logbook_site *site;
+    struct logbook_entry *entry;
+    const struct logbook_form *form;
+    uint64_t given; /* keys */
+    char *at;       /* rest of the line */
+    char *why;
+    char line[LOG_LINE_SIZE];
+};
+
+static int refuse(struct parse *parse, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+static int refuse(struct parse *parse, const char *format, ...)
+{
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(parse->why, LOG_WHY_SIZE, format, arguments);
+    va_end(arguments);
+    return -1;
+}
+
+static void skip_blanks(struct parse *parse)
+{
+    while (*parse->at == ' ')
+        parse->at++;
+}
+
+/* Takes a text in quotes apart in place; NULL where it does not end. */
+static char *take_quoted(struct parse *parse)
+{
+    char *start = ++parse->at, *to = start;
+    for (; *parse->at && *parse->at != '"'; parse->at++) {
+        if (*parse->at == '\\' && (parse->at[1] == '"' || parse->at[1] == '\\'))
+            parse->at++;
+        *to++ = *parse->at;
+    }
+    if (*parse->at != '"' || (parse->at[1] && parse->at[1] != ' '))
+        return NULL;
+    parse->at++;
+    *to = '\0';
+    return start;
+}
+
+static char *take_word(struct parse *parse)
+{
+    char *start = parse->at;
+    while (*parse->at && *parse->at != ' ')
+        parse->at++;
+    if (*parse->at)
+        *parse->at++ = '\0';
+    return start;
+}
+
+static int read_date(struct parse *parse)
+{
+    char date[64];
+    char *word = take_word(parse);
+    snprintf(date, sizeof date, "%s", word);
+    skip_blanks(parse);
+    /* a blank in place of the T */
+    if (strlen(word) == 10 && strlen(parse->at) > 3 && parse->at[2] == ':' && parse->at[0] >= '0' &&
+        parse->at[0] <= '9')
+        snprintf(date, sizeof date, "%.10sT%.40s", word, take_word(parse));
+    const char *allowed =
+        logbook_date(date, parse->site->civil, &parse->entry->at_s, &parse->entry->day_only);
+    if (allowed)
+        return refuse(parse, "'%.60s' at its begin, allowed: %s", date, allowed);
+    return 0;
+}
+
+static int read_kind(struct parse *parse)
+{
+    skip_blanks(parse);
+    const char *word = take_word(parse);
+    for (int32_t i = 0; i < LOG_KINDS; i++)
+        if (strcmp(word, logbook_kind_words[i]) == 0) {
+            parse->entry->kind = (enum logbook_kind)i;
+            parse->form = &logbook_forms[i];
+            return 0;
+        }
+    const char *near = nearest(word, logbook_kind_words);
+    if (near)
+        return refuse(parse, "unknown kind '%.40s', did you mean '%s'?", word, near);
+    return refuse(parse,
+                  "%s '%.40s', allowed: reading, exchange, start, cleaning, repair, note, clock, correct, "
+                  "revoke, precedence or credit",
+                  *word ? "unknown kind" : "no kind", word);
+}
+
+static int read_key(struct parse *parse, const char *word, const char *equals)
+{
+    char list[300], *value;
+    const char *kind = logbook_kind_words[parse->entry->kind];
+    int32_t key = logbook_key_of(word, (size_t)(equals - word));
+    if (key == LOG_KEYS || !(parse->form->keys & UINT64_C(1) << key)) {
+        logbook_key_list(parse->form->keys, list, sizeof list);
+        return refuse(parse, "'%.*s' does not belong to '%s', allowed: %s", (int)(equals - word), word, kind,
+                      list[0] ? list : "no keys");
+    }
+    if (parse->given & UINT64_C(1) << key)
+        return refuse(parse, "'%s' stands twice, allowed: once", logbook_key_name((enum logbook_key)key));
+    parse->given |= UINT64_C(1) << key;
+    parse->at += equals + 1 - word;
+    value = *parse->at == '"' ? take_quoted(parse) : take_word(parse);
+    if (!value)
+        return refuse(parse, "the quotes of '%s' do not end, allowed: %s=\"...\" and then a blank",
+                      logbook_key_name((enum logbook_key)key), logbook_key_name((enum logbook_key)key));
+    const char *allowed = logbook_take(parse->entry, (enum logbook_key)key, value, parse->site->civil);
+    if (allowed)
+        return refuse(parse, "'%s' is '%.60s', allowed: %s", logbook_key_name((enum logbook_key)key), value,
+                      allowed);
+    return 0;
+}
+
+static int take_subject(struct parse *parse, const char *word)
+{
+    if (parse->form->subject == SUBJECT_NONE)
+        return refuse(parse, "'%.60s' behind '%s', allowed: keys and a text in quotes, it is about no meter",
+                      word, logbook_kind_words[parse->entry->kind]);
+    if (strlen(word) >= CONFIG_NAME_SIZE || !word[0])
+        return refuse(parse, "the name '%.60s', allowed: 1 to %d bytes", word, CONFIG_NAME_SIZE - 1);
+    snprintf(parse->entry->subject, CONFIG_NAME_SIZE, "%s", word);
+    return 0;
+}
+
+static int take_text(struct parse *parse, const char *text)
+{
+    if (strlen(text) >= LOG_TEXT_SIZE)
+        return refuse(parse, "a text of %zu bytes, allowed: up to %d", strlen(text), LOG_TEXT_SIZE - 1);
+    snprintf(parse->entry->text, LOG_TEXT_SIZE, "%s", text);
+    skip_blanks(parse);
+    if (*parse->at)
+        return refuse(parse, "'%.60s' behind the text, allowed: the text in quotes at the end", parse->at);
+    return 0;
+}
+
+/* Subject, keys and text. A text in quotes that is all there is to an entry whose
+ * subject may be left out is its text. */
+static int read_rest(struct parse *parse)
+{
+    bool first = true;
+    for (skip_blanks(parse); *parse->at; skip_blanks(parse), first = false) {
+        int result;
+        if (*parse->at == '"') {
+            const char *text = take_quoted(parse);
+            if (!text)
+                return refuse(parse, "the quotes do not end, allowed: \"...\" and then a blank");
+            skip_blanks(parse);
+            bool subject = first && (*parse->at || !parse->form->subject_optional);
+            result = subject ? take_subject(parse, text) : take_text(parse, text);
+        } else {
+            const char *equals = parse->at + strcspn(parse->at, "= ");
+            if (*equals == '=')
+                result = read_key(parse, parse->at, equals);
+            else if (first)
+                result = take_subject(parse, take_word(parse));
+            else
+                return refuse(parse, "'%.60s', allowed: key=value, or a text in quotes at the end",
+                              take_word(parse));
+        }
+        if (result != 0)
+            return result;
+    }
+    return 0;
+}
+
+/* ---- what must hold within an entry ---- */
+
+static int check_keys(struct parse *parse)
+{
+    const struct logbook_form *form = parse->form;
+    const char *kind = logbook_kind_words[parse->entry->kind];
+    char list[300];
+    if ((form->needed & parse->given) != form->needed) {
+        logbook_key_list(form->needed & ~parse->given, list, sizeof list);
+        return refuse(parse, "'%s' lacks %s, allowed: all of them", kind, list);
+    }
+    if (form->one_of && !(form->one_of & parse->given)) {
+        logbook_key_list(form->one_of, list, sizeof list);
+        return refuse(parse, "'%s' says nothing, allowed: at least one of %s", kind, list);
+    }
+    if (form->text_needed && !parse->entry->text[0])
+        return refuse(parse, "'%s' without a text, allowed: a text in quotes at the end", kind);
+    if (form->subject != SUBJECT_NONE && !form->subject_optional && !parse->entry->subject[0])
+        return refuse(parse, "'%s' without a name, allowed: what it is about behind it", kind);
+    return 0;
+}
+
+static bool has(const struct parse *parse, enum logbook_key key)
+{
+    return parse->given & UINT64_C(1) << key;
+}
+
+static int check_kind(struct parse *parse)
+{
+    const int64_t *number = parse->entry->number;
+    switch (parse->entry->kind) {
+    case LOG_EXCHANGE:
+        for (int32_t r = 0; r < SEALED_REGISTERS; r++)
+            if (has(parse, LOG_OLD + r) != has(parse, LOG_NEW + r))
+                return refuse(parse,
+                              "an exchange with '%s' alone, allowed: old and new reading of each register",
+                              logbook_key_name(has(parse, LOG_OLD + r) ? LOG_OLD + r : LOG_NEW + r));
+        return 0;
+    case LOG_CORRECT:
+        if (number[LOG_FROM] >= number[LOG_TO])
+            return refuse(parse, "'from' is not before 'to', allowed: an earlier instant");
+        if ((number[LOG_WHAT] == CORRECT_RATIO) != has(parse, LOG_RATIO_OLD) ||
+            (number[LOG_WHAT] == CORRECT_RATIO) != has(parse, LOG_RATIO_NEW))
+            return refuse(parse, "'old' and 'new' go with what=ratio, allowed: both with it, none without");
+        if ((number[LOG_WHAT] == CORRECT_SWAPPED) != has(parse, LOG_WITH))
+            return refuse(parse,
+                          "'with' goes with what=swapped, allowed: the other meter with it, none without");
+        return 0;
+    case LOG_CLOCK:
+        if (has(parse, LOG_BOOT) != has(parse, LOG_BOOT_MS))
+            return refuse(parse, "'boot' and 'boot_ms' go together, allowed: both or none");
+        if (parse->entry->day_only)
+            return refuse(parse, "'clock' without a time of day, allowed: a date as 2026-03-05T14:05");
+        return 0;
+    case LOG_PRECEDENCE:
+        if (strcmp(parse->entry->subject, "grid") != 0 && strcmp(parse->entry->subject, "production") != 0)
+            return refuse(parse, "'precedence' of '%.60s', allowed: grid or production",
+                          parse->entry->subject);
+        return 0;
+    default:
+        return 0;
+    }
+}
+
+/* ---- names ---- */
+
+static const struct config_sealed *find_sealed(const struct config *config, const char *name)
+{
+    for (int32_t i = 0; i < config->sealed_count; i++)
+        if (strcmp(config->sealed[i].name, name) == 0)
+            return &config->sealed[i];
+    return NULL;
+}
+
+static bool is_meter(const struct config *config, const char *name)
+{
+    for (int32_t i = 0; i < config->meter_count; i++)
+        if (strcmp(config->meters[i].name, name) == 0)
+            return true;
+    return false;
+}
+
+static int unknown_name(struct parse *parse, const char *name, bool sealed, bool meters)
+{
+    const struct config *config = parse->site->config;
+    const char *names[CONFIG_MAX_METERS + CONFIG_MAX_SEALED + 1];
+    int32_t count = 0;
+    for (int32_t i = 0; sealed && i < config->sealed_count; i++)
+        names[count++] = config->sealed[i].name;
+    for (int32_t i = 0; meters && i < config->meter_count; i++)
+        names[count++] = config->meters[i].name;
+    names[count] = NULL;
+    const char *near = nearest(name, names), *what = sealed && !meters ? "sealed meter" : "meter";
+    if (near)
+        return refuse(parse, "there is no %s '%.60s', did you mean '%s'?", what, name, near);
+    return refuse(parse, "there is no %s '%.60s', allowed: the names in the configuration", what, name);
+}
+
+static int check_registers(struct parse *parse, const struct config_sealed *sealed)
+{
+    char list[300];
+    uint64_t registers = sealed ? sealed->registers : 1 << SEALED_IMPORT | 1 << SEALED_EXPORT;
+    uint64_t allowed = registers << LOG_REGISTER | registers << LOG_OLD | registers << LOG_NEW;
+    uint64_t all = (UINT64_C(1) << (LOG_NEW + SEALED_REGISTERS)) - 1;
+    if (!(parse->given & all & ~allowed))
+        return 0;
+    char wrong[300];
+    logbook_key_list(parse->given & all & ~allowed, wrong, sizeof wrong);
+    logbook_key_list(allowed & parse->form->keys, list, sizeof list);
+    return refuse(parse, "'%s' has no register for %s, allowed: %s", parse->entry->subject, wrong, list);
+}
+
+static int check_names(struct parse *parse)
+{
+    const struct config *config = parse->site->config;
+    const char *subject = parse->entry->subject;
+    enum logbook_subject form = parse->form->subject;
+    if (!config)
+        return 0;
+    bool sealed = form == SUBJECT_SEALED || form == SUBJECT_BOTH;
+    bool meters = form == SUBJECT_METER || form == SUBJECT_BOTH;
+    if (!sealed && !meters)
+        return 0;
+    const struct config_sealed *found = sealed ? find_sealed(config, subject) : NULL;
+    if (!found && !(meters && is_meter(config, subject)))
+        return unknown_name(parse, subject, sealed, meters);
+    if (has(parse, LOG_WITH) && !is_meter(config, parse->entry->word[LOG_WITH - LOG_NUMBERS]))
+        return unknown_name(parse, parse->entry->word[LOG_WITH - LOG_NUMBERS], false, true);
+    return parse->entry->kind == LOG_CORRECT ? 0 : check_registers(parse, found);
+}
+
+/* A reading that is only dated was taken by day. */
+static void set_noon(struct parse *parse)
+{
+    struct logbook_entry *entry = parse->entry;
+    if (entry->day_only && (entry->kind == LOG_READING || entry->kind == LOG_EXCHANGE))
+        entry->at_s += 12 * 3600;
+}
+
+int logbook_line(const char *line, size_t size, const struct logbook_site *site, struct logbook_entry *entry,
+                 char why[LOG_WHY_SIZE])
+{
+    struct parse parse = { .site = site, .entry = entry, .why = why };
+    while (size > 0 && (line[size - 1] == '\r' || line[size - 1] == ' ' || line[size - 1] == '\t'))
+        size--;
+    if (size >= LOG_LINE_SIZE)
+        return refuse(&parse, "a line of %zu bytes, allowed: up to %d", size, LOG_LINE_SIZE - 1);
+    memcpy(parse.line, line, size);
+    for (size_t i = 0; i < size; i++)
+        if (parse.line[i] == '\t')
+            parse.line[i] = ' ';
+    parse.at = parse.line;
+    skip_blanks(&parse);
+    if (strlen(parse.line) != size || !utf8_is_plain(parse.line))
+        return refuse(&parse, "control or broken characters, allowed: UTF-8 text");
+    if (*parse.at == '\0' || *parse.at == '#')
+        return 0;
+    *entry = (struct logbook_entry){ 0 };
+    for (int32_t i = 0; i < LOG_NUMBERS; i++)
+        entry->number[i] = LOG_NOTHING;
+    if (read_date(&parse) != 0 || read_kind(&parse) != 0 || read_rest(&parse) != 0 ||
+        check_keys(&parse) != 0 || check_kind(&parse) != 0 || check_names(&parse) != 0)
+        return -1;
+    set_noon(&parse);
+    return 1;
+}

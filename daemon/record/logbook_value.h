@@ -1,0 +1,36 @@
+/* Keys of the logbook and how their values are read: shared by logbook*.c and the command that writes an
+ * entry. */
+#ifndef METERBOOK_LOGBOOK_VALUE_H
+#define METERBOOK_LOGBOOK_VALUE_H
+
+#include "logbook.h"
+
+/* How a kind is formed. */
+enum logbook_subject {
+    SUBJECT_NONE,
+    SUBJECT_ANY,
+    SUBJECT_SEALED,
+    SUBJECT_METER,
+    SUBJECT_BOTH,
+    SUBJECT_BALANCE
+};
+
+struct logbook_form {
+    enum logbook_subject subject;
+    bool subject_optional, text_needed;
+    uint64_t keys, needed; /* 1 << enum logbook_key */
+    uint64_t one_of;       /* at least one of these; 0 without */
+};
+extern const struct logbook_form logbook_forms[LOG_KINDS];
+
+/* Index of the key, LOG_KEYS where there is none. */
+int32_t logbook_key_of(const char *name, size_t size);
+
+/* Reads a value into the entry; NULL, or what is allowed (a static text). */
+const char *logbook_take(struct logbook_entry *entry, enum logbook_key key, const char *value,
+                         const struct civil *civil);
+
+/* Joins the names of a set of keys, for messages. */
+void logbook_key_list(uint64_t keys, char *out, size_t size);
+
+#endif

@@ -1,0 +1,58 @@
+#include "logbook_session.h"
+
+#include <stdio.h>
+#include <time.h>
+
+#include "stamp.h"
+
+static const char default_config[] = "/etc/meterbook/meterbook.conf";
+
+static void say_problem(void *self, bool error, const char *line)
+{
+    (void)self;
+    fprintf(stderr, "meterbook: %s%s\n", error ? "" : "warning: ", line);
+}
+
+static void say_error(void *self, bool error, const char *line)
+{
+    if (error)
+        say_problem(self, error, line);
+}
+
+enum exit_code logbook_session_open(struct logbook_session *session, const struct options *options)
+{
+    *session = (struct logbook_session){ .now_s = time(NULL), .problems = { .say = say_problem } };
+    if (options->now && !stamp_read(options->now, &session->now_s)) {
+        fprintf(stderr,
+                "meterbook: '--now %s': an instant is 2026-03-05T14:05:00Z or ends in an offset as +01:00\n",
+                options->now);
+        return EXIT_USAGE;
+    }
+    const char *path = options->config ? options->config : default_config;
+    struct problems problems = { .say = say_error };
+    session->config = config_load(path, &problems);
+    if (!session->config) {
+        fprintf(stderr, "meterbook: cannot use the configuration '%s'\n", path);
+        return EXIT_RECORD;
+    }
+    if (!session->config->logbook[0]) {
+        fprintf(stderr,
+                "meterbook: the configuration '%s' names no logbook: 'logbook' in the group 'record'\n",
+                path);
+        return EXIT_RECORD;
+    }
+    session->civil = civil_open(session->config->site.time_zone);
+    if (!session->civil) {
+        fprintf(stderr, "meterbook: this computer's zone data has no '%s', the site's time zone\n",
+                session->config->site.time_zone);
+        return EXIT_RECORD;
+    }
+    session->site = (struct logbook_site){ session->civil, session->config };
+    return EXIT_ANSWERED;
+}
+
+void logbook_session_close(struct logbook_session *session)
+{
+    civil_close(session->civil);
+    config_free(session->config);
+}

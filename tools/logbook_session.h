@@ -1,0 +1,22 @@
+/* What the commands on the logbook need: the configuration that names it, the
+ * site's calendar and the present. No record. */
+#ifndef METERBOOK_LOGBOOK_SESSION_H
+#define METERBOOK_LOGBOOK_SESSION_H
+
+#include "command.h"
+#include "logbook.h"
+
+struct logbook_session {
+    struct config *config;
+    struct civil *civil;
+    struct logbook_site site;
+    struct problems problems; /* said on stderr */
+    int64_t now_s;
+};
+
+/* Returns EXIT_ANSWERED, else the code to end with, said on stderr; logbook_session_close() takes
+ * it in any case. */
+enum exit_code logbook_session_open(struct logbook_session *session, const struct options *options);
+void logbook_session_close(struct logbook_session *session);
+
+#endif
