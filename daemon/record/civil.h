@@ -15,6 +15,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "calendar.h"
+
 struct civil;
 
 /* Loads a zone ("Asia/Kathmandu") from the system's zone data. Heap; NULL
@@ -37,10 +39,5 @@ bool civil_grid_fits(const struct civil *civil, int32_t length_s, int64_t *day);
 
 /* Edition of the zone data, e.g. "2024a"; "" where it is not stated. */
 void civil_edition(char *edition, size_t size);
-
-/* The proleptic Gregorian calendar. Months 1..12, days 1..31; a day past the
- * end of its month runs on into the next. */
-int64_t civil_day_number(int64_t year, int32_t month, int32_t day);
-void civil_date(int64_t day_number, int32_t *year, int32_t *month, int32_t *day);
 
 #endif

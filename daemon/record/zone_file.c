@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "civil.h"
+#include "calendar.h"
 #include "zone_rule.h"
 
 /* A version 2 file:

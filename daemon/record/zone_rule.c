@@ -1,6 +1,6 @@
 #include "zone_rule.h"
 
-#include "civil.h"
+#include "calendar.h"
 
 enum { HOUR_S = 3600, DAY_S = 86400 };
 

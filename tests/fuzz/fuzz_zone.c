@@ -1,4 +1,4 @@
-/* links: daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 /* Any bytes as a zone file: refused, or days that tile time. libFuzzer; the
  * corpus is /usr/share/zoneinfo. */
 #include <stdlib.h>

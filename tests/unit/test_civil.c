@@ -1,4 +1,4 @@
-/* links: daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 /* The oracle is the C library's own reading of the same zone data: another
  * implementation, asked often through 131 years in a few zones and for
  * noons in all of them. */

@@ -1,4 +1,4 @@
-/* links: daemon/record/fill.c daemon/record/sun.c daemon/record/muldiv.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: daemon/record/fill.c daemon/record/sun.c daemon/record/muldiv.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

@@ -1,4 +1,4 @@
-/* links: daemon/record/fill.c daemon/record/fill_grid.c daemon/record/sun.c daemon/record/muldiv.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: daemon/record/fill.c daemon/record/fill_grid.c daemon/record/sun.c daemon/record/muldiv.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 /* Gaps cut into real series by a seeded knife, filled, and compared with what
  * was cut out: mean absolute error of an interval's energy, as a share of the
  * mean, beside the energy spread evenly between both ends of the gap. Reads
