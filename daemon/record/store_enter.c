@@ -100,6 +100,8 @@ int store_enter_open(struct store_enter **out, struct store *store)
         return STORE_FAILED;
     }
     enter->store = store;
+    /* A transaction's pages stay in memory: they are read again when its days are closed. */
+    sqlite3_exec(store->db, "PRAGMA cache_size = -8192", NULL, NULL, NULL);
     for (int i = 0; i < ENTER_STATEMENT_COUNT; i++) {
         int code =
             sqlite3_prepare_v3(store->db, sql[i], -1, SQLITE_PREPARE_PERSISTENT, &enter->statements[i], NULL);
