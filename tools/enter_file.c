@@ -269,7 +269,7 @@ static int read_line(struct enter_file *file, int64_t *stamp_ms)
 
 int enter_file_line(struct enter_file *file, struct enter_batch *batch, enum enter_result *result)
 {
-    int64_t stamp_ms;
+    int64_t stamp_ms = 0;
     int code = csv_next(&file->csv);
     if (code != 1)
         return code;

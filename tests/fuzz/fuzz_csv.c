@@ -121,7 +121,11 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     if (form.has_length)
         enter_length_read(&form.length, lengths[1 + how % 3]);
     open_record();
-    FILE *stream = fmemopen((void *)(uintptr_t)(data + 1), size - 1, "r");
+    char *text = malloc(size);
+    if (!text)
+        abort();
+    memcpy(text, data + 1, size - 1);
+    FILE *stream = fmemopen(text, size - 1, "r");
     if (!stream)
         abort();
     for (int again = 0; again < 2; again++) {
@@ -130,5 +134,6 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         check_record();
     }
     fclose(stream);
+    free(text);
     return 0;
 }

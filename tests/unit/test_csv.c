@@ -15,7 +15,10 @@ static struct csv csv;
 static const char *parse(const char *text, size_t size, char separator)
 {
     static char out[CSV_MAX_RECORD * 2];
-    FILE *file = fmemopen((void *)(uintptr_t)text, size, "r");
+    static char copy[CSV_MAX_RECORD * 2];
+    assert_true(size <= sizeof(copy));
+    memcpy(copy, text, size);
+    FILE *file = fmemopen(copy, size, "r");
     assert_non_null(file);
     csv_init(&csv, file, "f", separator);
     size_t n = 0;

@@ -1,4 +1,4 @@
-/* links: tests/fake/site.c tests/fake/disk.c daemon/answers.c daemon/collect.c daemon/commit.c daemon/dating.c daemon/derived.c daemon/latest.c daemon/meter.c daemon/refining.c daemon/resume.c daemon/sleeping.c daemon/decode.c daemon/log.c daemon/bus/inbox.c daemon/record/?*.c */
+/* links: tests/fake/site.c tests/fake/disk.c daemon/answers.c daemon/collect.c daemon/commit.c daemon/dating.c daemon/derived.c daemon/latest.c daemon/outbox.c daemon/posting.c daemon/meter.c daemon/refining.c daemon/resume.c daemon/sleeping.c daemon/decode.c daemon/log.c daemon/bus/inbox.c daemon/record/?*.c */
 /* Entering beside the real collector: data go in before its first row and into
  * its gaps, while it runs and while it does not, and its accounts stay exact. */
 #include <setjmp.h>
@@ -190,10 +190,9 @@ static void test_gap(void **state)
         int64_t to_ms = site.real_ms;
         run(1800);
         assert_true(ask("SELECT count(*) FROM interval WHERE how & 15 = 2") > 50);
-        int64_t before = live_sum();
         if (seed % 2) /* in odd runs the collector is off meanwhile */
             site_stop(&site, true);
-        before = live_sum();
+        int64_t before = live_sum();
         struct enter_counts counts = enter_log(from_ms, to_ms, 5, false);
         assert_true(counts.rows[ENTER_REPLACED] > 50);
         assert_int_equal(live_sum(), before);
