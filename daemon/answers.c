@@ -7,6 +7,41 @@
 #include "log.h"
 #include "wire.h"
 
+static void note_ended(struct collect *collect, const struct accounted *accounted)
+{
+    for (int32_t i = 0; i < accounted->ended_count; i++) {
+        struct store_run run = accounted->ended[i];
+        run.to_ms = collect->date.trusted ? date_utc_ms(&collect->date, accounted->boot_ms) : STORE_NULL;
+        outbox_end_run(collect, &run, accounted->boot_ms);
+        log_write(LOG_NOTE, "meter %d: register run of %s ended: %s at %lld mWh", (int)run.meter,
+                  quantity_info((enum quantity)run.counter)->name, run.ended, (long long)run.last);
+        outbox_event(collect, "run", run.meter, NULL, "%s: %s at %lld",
+                     quantity_info((enum quantity)run.counter)->name, run.ended, (long long)run.last);
+    }
+}
+
+static void account(struct collect *collect, struct meter *meter, int which, const struct reading *reading,
+                    const enum run_end *ended)
+{
+    struct accounted accounted;
+    meter_account(meter, which, reading, ended, &accounted);
+    note_ended(collect, &accounted);
+    if (!collect->date.trusted) {
+        dating_hold(collect, meter, which, &accounted, reading);
+        return;
+    }
+    int64_t utc_ms = date_utc_ms(&collect->date, accounted.boot_ms);
+    posting_runs(meter, which, utc_ms, accounted.account[which]);
+    posting_point(collect, meter, which, utc_ms, accounted.account[which],
+                  accounted.gap || meter->series[which].skipped, accounted.flags);
+    meter->series[which].skipped = false;
+    if (which == SERIES_ACTIVE) {
+        meter_sample(meter, reading, book_start_of(&meter->series[which].book, utc_ms));
+        if (collect->derived.used && collect->derived.side_of[meter->index] >= 0)
+            derived_now(collect, meter, accounted.account[which]);
+    }
+}
+
 static void note_dropped(struct collect *collect, const struct meter *meter, const struct check *check,
                          const struct verdict *verdict)
 {
@@ -14,9 +49,9 @@ static void note_dropped(struct collect *collect, const struct meter *meter, con
     for (int32_t i = 0; i < check->count; i++)
         if (verdict->drop.counter[check->counters[i]].value != check->last[check->counters[i]].value)
             c = check->counters[i];
-    collect_event(collect, "rejected", meter->config->number, NULL, "%s read %lld (raw 0x%llx) after %lld",
-                  quantity_info((enum quantity)c)->name, (long long)verdict->drop.counter[c].value,
-                  (unsigned long long)verdict->drop.counter[c].raw, (long long)check->last[c].value);
+    outbox_event(collect, "rejected", meter->config->number, NULL, "%s read %lld (raw 0x%llx) after %lld",
+                 quantity_info((enum quantity)c)->name, (long long)verdict->drop.counter[c].value,
+                 (unsigned long long)verdict->drop.counter[c].raw, (long long)check->last[c].value);
 }
 
 static void take_reading(struct collect *collect, struct meter *meter)
@@ -35,7 +70,7 @@ static void take_reading(struct collect *collect, struct meter *meter)
         if (verdict.dropped)
             note_dropped(collect, meter, &series->check, &verdict);
         for (int32_t i = 0; i < verdict.accepted; i++)
-            collect_account(collect, meter, which, &verdict.readings[i], i == 0 ? verdict.ended : NULL);
+            account(collect, meter, which, &verdict.readings[i], i == 0 ? verdict.ended : NULL);
     }
 }
 
@@ -50,8 +85,8 @@ static void take_text(struct collect *collect, struct meter *meter, const struct
             strcmp(text, meter->serial) == 0)
             continue;
         if (meter->serial[0])
-            collect_event(collect, "serial", meter->config->number, NULL,
-                          "serial number is now '%s', was '%s'", text, meter->serial);
+            outbox_event(collect, "serial", meter->config->number, NULL,
+                         "serial number is now '%s', was '%s'", text, meter->serial);
         memcpy(meter->serial, text, sizeof meter->serial);
     }
 }
@@ -69,12 +104,12 @@ static bool take_plan(struct collect *collect, struct meter *meter, const struct
     }
     if (!commit_flush(collect))
         return false;
-    commit_forget_ended(collect, meter->config->number);
+    outbox_forget_ended(collect, meter->config->number);
     meter_forget(meter);
     meter_set_plan(meter, plan, &collect->config->site);
     if (resume_meter(collect, meter) == STORE_OK)
         return true;
-    commit_forget_ended(collect, meter->config->number);
+    outbox_forget_ended(collect, meter->config->number);
     meter_forget(meter);
     return false;
 }
@@ -85,8 +120,8 @@ static void take_answer(struct collect *collect, struct meter *meter, const stru
         return;
     take_text(collect, meter, message);
     if (meter_decode(meter, message->plan, message->request, message->registers, message->boot_us) > 0)
-        collect_event(collect, "rejected", meter->config->number, NULL, "a value out of range at address %d",
-                      (int)message->plan->requests[message->request].address);
+        outbox_event(collect, "rejected", meter->config->number, NULL, "a value out of range at address %d",
+                     (int)message->plan->requests[message->request].address);
 }
 
 /* Why a meter is lost, where its bus says no more. */
@@ -110,9 +145,10 @@ static void take_meter_state(struct collect *collect, struct meter *meter, const
         return;
     meter->lost = lost;
     log_write(lost ? LOG_WARN : LOG_NOTE, "meter %d '%s' %s%s%s", (int)meter->config->number,
-              meter->config->name, lost ? "is lost" : "answers", lost ? ": " : "", lost ? reason(message) : "");
-    collect_event(collect, lost ? "meter_lost" : "meter_back", meter->config->number, NULL, "%s",
-                  lost ? reason(message) : "");
+              meter->config->name, lost ? "is lost" : "answers", lost ? ": " : "",
+              lost ? reason(message) : "");
+    outbox_event(collect, lost ? "meter_lost" : "meter_back", meter->config->number, NULL, "%s",
+                 lost ? reason(message) : "");
 }
 
 static void take_bus_state(struct collect *collect, const struct message *message)
@@ -122,7 +158,7 @@ static void take_bus_state(struct collect *collect, const struct message *messag
     collect->bus_down[message->bus] = down;
     log_write(down ? LOG_WARN : LOG_NOTE, "bus '%s' is %s%s%s", name, down ? "down" : "up",
               message->text[0] ? ": " : "", message->text);
-    collect_event(collect, down ? "bus_down" : "bus_up", 0, name, "%s", message->text);
+    outbox_event(collect, down ? "bus_down" : "bus_up", 0, name, "%s", message->text);
 }
 
 void answers_take(struct collect *collect, const struct message *message)

@@ -1,4 +1,5 @@
-/* Private to the collector's files (collect, answers, dating, resume, refining, sleeping, commit, derived). */
+/* Private to the collector's files (collect, answers, dating, resume, refining, sleeping, commit, derived).
+ */
 #ifndef METERBOOK_COLLECT_STATE_H
 #define METERBOOK_COLLECT_STATE_H
 
@@ -94,70 +95,32 @@ struct collect {
     struct derived derived;
     struct outbox outbox;
     struct meter meters[CONFIG_MAX_METERS];
-    bool refine_due;   /* rows were stored: gaps may be over */
+    bool refine_due;                          /* rows were stored: gaps may be over */
     int64_t refine_from_s[CONFIG_MAX_METERS]; /* nothing before it is left to place */
-    char *latest;      /* the page that readers see; NULL: none */
+    char *latest;                             /* the page that readers see; NULL: none */
     uint32_t latest_number;
     int64_t latest_ms; /* boot time of the last write to it */
     bool bus_down[CONFIG_MAX_BUSES];
     struct message message;
 };
 
-/* collect.c */
-int64_t collect_boot_ms(const struct collect *collect);
-void collect_event(struct collect *collect, const char *kind, int32_t meter, const char *bus,
-                   const char *format, ...) __attribute__((format(printf, 5, 6)));
-/* Feeds one dated point of a series to its book and takes what rows it gives. */
-void collect_date_point(struct collect *collect, struct meter *meter, int which, int64_t utc_ms,
-                        const int64_t account[], bool gap, uint16_t flags);
-/* Dates runs that begin at this point; before it is fed to the book. */
-void collect_date_runs(struct meter *meter, int which, int64_t utc_ms, const int64_t account[]);
+/* The collector's files, each knowing only those above it. */
+
+/* outbox.c */
+int64_t outbox_now_ms(const struct collect *collect); /* boot time of this turn */
+/* Notes a change of state; the same again at once is counted. */
+void outbox_event(struct collect *collect, const char *kind, int32_t meter, const char *bus,
+                  const char *format, ...) __attribute__((format(printf, 5, 6)));
 /* A row or a held reading waits: how long it may. */
-void collect_waits(struct collect *collect, int64_t end_s);
-/* Moves complete rows from a book to the outbox; false when the outbox is full. */
-bool collect_take_rows(struct collect *collect, struct meter *meter, int which);
-
-/* Accounts a reading of a series that passed the gate; `ended` as in struct verdict. */
-void collect_account(struct collect *collect, struct meter *meter, int which, const struct reading *reading,
-                     const enum run_end *ended);
-
-/* answers.c */
-void answers_take(struct collect *collect, const struct message *message);
-
-/* resume.c: 0, or an enum store_result */
-int resume_meter(struct collect *collect, struct meter *meter);
-int resume_settings(struct collect *collect);
-/* What of today is in the record, where nothing waits for a commit. */
-int resume_today(struct collect *collect, struct meter *meter);
-
-/* refining.c: places the energy of one gap that is over, once a turn, where nothing waits for a commit */
-void refining_start(struct collect *collect);
-void refining_turn(struct collect *collect);
-
-/* sleeping.c: rows of production meters that sleep, on time */
-void sleeping_turn(struct collect *collect);
-
-/* dating.c */
-void dating_turn(struct collect *collect);
-/* At start: trust earned earlier in this boot, and held rows that no clock came for. */
-void dating_start(struct collect *collect);
-/* Keeps an accounted reading that cannot be dated yet. */
-void dating_hold(struct collect *collect, struct meter *meter, int which, const struct accounted *accounted,
-                 const struct reading *reading);
-
-/* commit.c */
-/* Writes the outbox in one transaction. Returns 0 or an enum store_result; the outbox is kept on failure. */
-int commit_now(struct collect *collect);
-/* Writes what waits, unless a try failed a moment ago. True when the record is open and holds it all. */
-bool commit_flush(struct collect *collect);
+void outbox_waits(struct collect *collect, int64_t end_s);
 /* Notes a run that ended, by a reading at boot_ms where it is not dated (to_ms STORE_NULL). */
-void commit_end_run(struct collect *collect, const struct store_run *run, int64_t boot_ms);
+void outbox_end_run(struct collect *collect, const struct store_run *run, int64_t boot_ms);
 /* Runs of a meter that ended and are not in the record: it is taken up from there anew. */
-void commit_forget_ended(struct collect *collect, int32_t meter);
-/* Opens the record after a failure; settles what became of a commit in doubt. */
-int commit_reopen(struct collect *collect);
-/* Is a commit due in this turn? */
-bool commit_due(const struct collect *collect);
+void outbox_forget_ended(struct collect *collect, int32_t meter);
+/* What is in it now. */
+struct outbox_mark outbox_mark(const struct outbox *outbox);
+/* What a transaction held is in the record: it need not wait any more. */
+void outbox_drop(struct collect *collect, struct outbox_mark stored);
 
 /* derived.c */
 void derived_init(struct collect *collect);
@@ -168,9 +131,50 @@ void derived_crossed(struct collect *collect, const struct meter *meter, const s
 /* Inside the commit's transaction: rows that were not netted live, runs, days. */
 int derived_commit(struct collect *collect);
 
+/* commit.c */
+/* Writes the outbox in one transaction. Returns 0 or an enum store_result; the outbox is kept on failure. */
+int commit_now(struct collect *collect);
+/* Writes what waits, unless a try failed a moment ago. True when the record is open and holds it all. */
+bool commit_flush(struct collect *collect);
+/* Opens the record after a failure; settles what became of a commit in doubt. */
+int commit_reopen(struct collect *collect);
+/* Is a commit due in this turn? */
+bool commit_due(const struct collect *collect);
+
 /* latest.c */
 void latest_open(struct collect *collect);
 void latest_close(struct collect *collect);
 void latest_write(struct collect *collect);
+
+/* posting.c */
+/* Feeds one dated point of a series to its book; what rows it gives go to the outbox. */
+void posting_point(struct collect *collect, struct meter *meter, int which, int64_t utc_ms,
+                   const int64_t account[], bool gap, uint16_t flags);
+/* Dates runs that begin at this point; before it is fed to the book. */
+void posting_runs(struct meter *meter, int which, int64_t utc_ms, const int64_t account[]);
+
+/* resume.c: 0, or an enum store_result */
+int resume_meter(struct collect *collect, struct meter *meter);
+int resume_settings(struct collect *collect);
+/* What of today is in the record, where nothing waits for a commit. */
+int resume_today(struct collect *collect, struct meter *meter);
+
+/* dating.c */
+void dating_turn(struct collect *collect);
+/* At start: trust earned earlier in this boot, and held rows that no clock came for. */
+void dating_start(struct collect *collect);
+/* Keeps an accounted reading that cannot be dated yet. */
+void dating_hold(struct collect *collect, struct meter *meter, int which, const struct accounted *accounted,
+                 const struct reading *reading);
+
+/* answers.c */
+void answers_take(struct collect *collect, const struct message *message);
+
+/* sleeping.c: rows of production meters that sleep, on time */
+void sleeping_turn(struct collect *collect);
+
+/* refining.c: places the energy of one gap that is over, once a turn, where nothing waits for a commit */
+void refining_start(struct collect *collect);
+void refining_turn(struct collect *collect);
 
 #endif

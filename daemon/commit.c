@@ -19,16 +19,6 @@ static int put_rows(struct collect *collect)
     return result;
 }
 
-void commit_end_run(struct collect *collect, const struct store_run *run, int64_t boot_ms)
-{
-    struct outbox *outbox = &collect->outbox;
-    if (outbox->ended_count == OUTBOX_ENDED)
-        return;
-    outbox->ended_boot_ms[outbox->ended_count] = boot_ms;
-    outbox->ended_stored[outbox->ended_count] = false;
-    outbox->ended[outbox->ended_count++] = *run;
-}
-
 /* Runs of a series end and begin together, in one transaction, so that each
  * counter always has one open run (where the direction was turned, it comes
  * from the other): they wait while one of them is not dated. */
@@ -68,26 +58,6 @@ static int put_ended(struct collect *collect)
         result = store_put_run(collect->store, &run);
     }
     return result;
-}
-
-static void drop_ended(struct outbox *outbox, int32_t stored)
-{
-    int32_t kept = 0;
-    for (int32_t i = 0; i < outbox->ended_count; i++) {
-        if (i < stored && outbox->ended_stored[i])
-            continue;
-        outbox->ended_boot_ms[kept] = outbox->ended_boot_ms[i];
-        outbox->ended[kept++] = outbox->ended[i];
-    }
-    outbox->ended_count = kept;
-}
-
-void commit_forget_ended(struct collect *collect, int32_t meter)
-{
-    struct outbox *outbox = &collect->outbox;
-    for (int32_t i = 0; i < outbox->ended_count; i++)
-        outbox->ended_stored[i] = outbox->ended[i].meter == meter;
-    drop_ended(outbox, outbox->ended_count);
 }
 
 static int put_begun(struct collect *collect, struct meter *meter)
@@ -160,7 +130,7 @@ static int put_events(struct collect *collect)
                                  event->meter, event->bus[0] ? event->bus : NULL, event->count, event->text);
     }
     if (result == STORE_OK && outbox->events_dropped > 0)
-        result = store_add_event(collect->store, STORE_NULL, collect->boot, collect_boot_ms(collect),
+        result = store_add_event(collect->store, STORE_NULL, collect->boot, outbox_now_ms(collect),
                                  "events_dropped", 0, NULL, outbox->events_dropped, "too many at once");
     return result;
 }
@@ -200,21 +170,6 @@ static int put_all(struct collect *collect)
     return result;
 }
 
-static struct outbox_mark mark(const struct outbox *outbox)
-{
-    return (struct outbox_mark){ .rows = outbox->row_count,
-                                 .ended = outbox->ended_count,
-                                 .events = outbox->event_count,
-                                 .held = outbox->held_count,
-                                 .clock_from_ms = outbox->clock_from_ms };
-}
-
-static void drop_first(void *list, size_t size, int32_t *count, int32_t drop)
-{
-    *count -= drop;
-    memmove(list, (char *)list + (size_t)drop * size, (size_t)*count * size);
-}
-
 static void settle_meter(struct meter *meter)
 {
     for (int c = 0; c < COUNTER_COUNT; c++)
@@ -238,13 +193,7 @@ static void settle(struct collect *collect, struct outbox_mark stored)
     }
     if (collect->committed_end_s > collect->newest_s)
         collect->newest_s = collect->committed_end_s;
-    drop_first(outbox->rows, sizeof outbox->rows[0], &outbox->row_count, stored.rows);
-    drop_ended(outbox, stored.ended);
-    drop_first(outbox->events, sizeof outbox->events[0], &outbox->event_count, stored.events);
-    drop_first(outbox->held, sizeof outbox->held[0], &outbox->held_count, stored.held);
-    outbox->events_dropped = 0;
-    outbox->clock = outbox->clock && outbox->clock_from_ms != stored.clock_from_ms;
-    outbox->drop_held = false;
+    outbox_drop(collect, stored);
     collect->row_due_ms = collect->retry_ms = 0;
     collect->refine_due = true;
     if (collect->failing)
@@ -254,7 +203,7 @@ static void settle(struct collect *collect, struct outbox_mark stored)
 
 static void report(struct collect *collect, int result)
 {
-    collect->retry_ms = collect_boot_ms(collect) + (result == STORE_BUSY ? RETRY_BUSY_MS : RETRY_MS);
+    collect->retry_ms = outbox_now_ms(collect) + (result == STORE_BUSY ? RETRY_BUSY_MS : RETRY_MS);
     if (collect->failing)
         return;
     collect->failing = true;
@@ -335,7 +284,7 @@ int commit_now(struct collect *collect)
         return result;
     }
     struct derived saved = collect->derived;
-    struct outbox_mark stored = mark(&collect->outbox);
+    struct outbox_mark stored = outbox_mark(&collect->outbox);
     bool committing = false;
     result = store_begin(collect->store);
     if (result == STORE_OK) {
@@ -368,7 +317,7 @@ bool commit_flush(struct collect *collect)
     const struct outbox *outbox = &collect->outbox;
     if (collect->store && outbox->row_count + outbox->ended_count + outbox->held_count == 0)
         return true;
-    return collect_boot_ms(collect) >= collect->retry_ms && commit_now(collect) == STORE_OK;
+    return outbox_now_ms(collect) >= collect->retry_ms && commit_now(collect) == STORE_OK;
 }
 
 static bool all_passed(const struct collect *collect, int64_t end_s)
@@ -387,7 +336,7 @@ static bool all_passed(const struct collect *collect, int64_t end_s)
 bool commit_due(const struct collect *collect)
 {
     const struct outbox *outbox = &collect->outbox;
-    int64_t now = collect_boot_ms(collect);
+    int64_t now = outbox_now_ms(collect);
     int64_t every = collect->config->site.commit_s;
     if (every < collect->config->site.interval_s)
         every = collect->config->site.interval_s;

@@ -54,8 +54,8 @@ static void put_point(struct collect *collect, const struct store_held *held, in
         if (found == 0 || found < series->check.count)
             continue;
         int64_t utc_ms = held->ms + offset_ms;
-        collect_date_runs(meter, which, utc_ms, account);
-        collect_date_point(collect, meter, which, utc_ms, account, unobserved, HOW_BACK_DATED);
+        posting_runs(meter, which, utc_ms, account);
+        posting_point(collect, meter, which, utc_ms, account, unobserved, HOW_BACK_DATED);
     }
 }
 
@@ -90,7 +90,7 @@ static void date_held(struct collect *collect)
     }
     /* What could not be read again is in the accounts all the same. */
     collect->outbox.drop_held = true;
-    collect->outbox.drop_ms = collect_boot_ms(collect);
+    collect->outbox.drop_ms = outbox_now_ms(collect);
 }
 
 /* Trust waits until all that is held is in the record. */
@@ -106,9 +106,9 @@ static void gained(struct collect *collect)
     if (!flush_held(collect))
         return;
     log_write(LOG_NOTE, "the clock is trusted from now on (%s)", collect->date.source);
-    collect_event(collect, "clock", 0, NULL, "trusted: %s", collect->date.source);
+    outbox_event(collect, "clock", 0, NULL, "trusted: %s", collect->date.source);
     collect->outbox.clock = true;
-    collect->outbox.clock_from_ms = collect_boot_ms(collect);
+    collect->outbox.clock_from_ms = outbox_now_ms(collect);
     date_held(collect);
 }
 
@@ -116,9 +116,9 @@ static void stepped(struct collect *collect)
 {
     int64_t step = collect->date.step_ms;
     log_write(LOG_NOTE, "the clock was stepped by %+.3f s", (double)step / 1000);
-    collect_event(collect, "clock", 0, NULL, "stepped by %+lld ms", (long long)step);
+    outbox_event(collect, "clock", 0, NULL, "stepped by %+lld ms", (long long)step);
     collect->outbox.clock = true;
-    collect->outbox.clock_from_ms = collect_boot_ms(collect);
+    collect->outbox.clock_from_ms = outbox_now_ms(collect);
     for (int32_t m = 0; m < collect->config->meter_count; m++)
         for (int which = 0; which < SERIES_COUNT; which++) {
             struct series *series = &collect->meters[m].series[which];
@@ -142,7 +142,7 @@ void dating_turn(struct collect *collect)
             LOG_WARN,
             "the clock is not believed (%+lld ms): readings keep their boot time until a clock is trusted",
             (long long)collect->date.step_ms);
-        collect_event(collect, "clock", 0, NULL, "not believed: %+lld ms", (long long)collect->date.step_ms);
+        outbox_event(collect, "clock", 0, NULL, "not believed: %+lld ms", (long long)collect->date.step_ms);
         break;
     case DATE_SAME:
         break;
@@ -159,7 +159,7 @@ void dating_start(struct collect *collect)
         tell_grid(collect);
         /* Left over where the power went while they were dated: the accounts have it. */
         collect->outbox.drop_held = true;
-        collect->outbox.drop_ms = collect_boot_ms(collect);
+        collect->outbox.drop_ms = outbox_now_ms(collect);
     }
     if (store_begin(collect->store) == STORE_OK) {
         store_mark_undated(collect->store, collect->boot);
@@ -192,7 +192,7 @@ static void put_held(struct collect *collect, struct meter *meter, int which, in
         held.power = held.power_min = held.power_max = held.voltage = STORE_NULL;
     }
     series->hold_unobserved = false;
-    collect_waits(collect, 0);
+    outbox_waits(collect, 0);
 }
 
 /* One held row per counter and interval of boot time. */

@@ -75,7 +75,7 @@ static int end_runs(struct collect *collect)
         over.to_ms = run.frontier_s * 1000;
         over.last = run.account;
         if (result == 1)
-            commit_end_run(collect, &over, 0);
+            outbox_end_run(collect, &over, 0);
     }
     return result < 0 ? result : STORE_OK;
 }

@@ -4,8 +4,8 @@
  * form stands in meterbookd(8). */
 #include <fcntl.h>
 #include <stdarg.h>
-#include <stdio.h>
 #include <stdatomic.h>
+#include <stdio.h>
 #include <string.h>
 #include <sys/mman.h>
 #include <unistd.h>
@@ -40,13 +40,14 @@ static void add_number(struct page *page, int64_t value)
 
 static int64_t offset(const struct collect *collect)
 {
-    return collect->date.trusted ? collect->date.offset_ms : collect->now.wall_us / 1000 - collect_boot_ms(collect);
+    return collect->date.trusted ? collect->date.offset_ms
+                                 : collect->now.wall_us / 1000 - outbox_now_ms(collect);
 }
 
 static void add_meter(struct page *page, const struct collect *collect, const struct meter *meter)
 {
     const struct series *series = &meter->series[SERIES_ACTIVE];
-    int64_t now_s = (collect_boot_ms(collect) + offset(collect)) / 1000;
+    int64_t now_s = (outbox_now_ms(collect) + offset(collect)) / 1000;
     add(page, "%d %s", (int)meter->config->number,
         meter->lost          ? "lost"
         : meter->read_ms < 0 ? "waiting"
@@ -104,15 +105,16 @@ static void put_page(char *to, const struct page *page, uint32_t number)
 void latest_write(struct collect *collect)
 {
     struct page page = { .length = 0 };
-    collect->latest_ms = collect_boot_ms(collect);
+    collect->latest_ms = outbox_now_ms(collect);
     if (!collect->latest)
         return;
     add(&page, "meterbook-latest 1 %s %lld %d\n", collect->boot,
-        (long long)(collect_boot_ms(collect) + offset(collect)), collect->now.synchronised);
+        (long long)(outbox_now_ms(collect) + offset(collect)), collect->now.synchronised);
     for (int32_t i = 0; i < collect->config->meter_count; i++)
         add_meter(&page, collect, &collect->meters[i]);
     for (int32_t i = 0; i < collect->config->bus_count; i++)
-        add(&page, "bus %d %s %s\n", (int)i, collect->bus_down[i] ? "down" : "up", collect->config->buses[i].name);
+        add(&page, "bus %d %s %s\n", (int)i, collect->bus_down[i] ? "down" : "up",
+            collect->config->buses[i].name);
     if (++collect->latest_number == 0)
         collect->latest_number = 1;
     put_page(collect->latest, &page, collect->latest_number);

@@ -25,8 +25,8 @@ static int refine_one(struct collect *collect, struct refine *refine)
         if (result == 0)
             continue;
         if (result == 1) {
-            log_write(LOG_INFO, "meter %d: a gap of %.1f h was placed along its shape", (int)meter->config->number,
-                      (double)(done.to_s - done.from_s) / 3600);
+            log_write(LOG_INFO, "meter %d: a gap of %.1f h was placed along its shape",
+                      (int)meter->config->number, (double)(done.to_s - done.from_s) / 3600);
             for (int c = 0; c < 2; c++)
                 collect->derived.account[c] += done.derived[c];
             result = resume_today(collect, meter);

@@ -23,12 +23,12 @@ int resume_settings(struct collect *collect)
 {
     struct store *store = collect->store;
     int64_t from_ms =
-        collect->date.trusted ? date_utc_ms(&collect->date, collect_boot_ms(collect)) : STORE_NULL;
+        collect->date.trusted ? date_utc_ms(&collect->date, outbox_now_ms(collect)) : STORE_NULL;
     int result = store_begin(store);
     if (result == STORE_OK)
         result = change_interval(collect);
     if (result == STORE_OK)
-        result = store_put_setting(store, collect->config, collect->boot, collect_boot_ms(collect), from_ms,
+        result = store_put_setting(store, collect->config, collect->boot, outbox_now_ms(collect), from_ms,
                                    &collect->setting);
     for (int32_t i = 0; i < collect->config->meter_count && result == STORE_OK; i++)
         result =
@@ -65,7 +65,7 @@ static void change_factors(struct collect *collect, struct meter *meter, int c,
                               .to_ms = run->frontier_s * 1000,
                               .last = run->account,
                               .ended = "settings" };
-    commit_end_run(collect, &over, 0);
+    outbox_end_run(collect, &over, 0);
     int64_t account = refactor(run->account, run, meter->config);
     int64_t step = refactor(run->step, run, meter->config);
     state->run = (struct store_run){ .meter = meter->config->number,
@@ -78,8 +78,8 @@ static void change_factors(struct collect *collect, struct meter *meter, int c,
                                      .step = step > 0 ? step : 1,
                                      .began = "settings" };
     memcpy(state->run.serial, run->serial, sizeof state->run.serial);
-    collect_event(collect, "settings", meter->config->number, NULL,
-                  "other factors: a new register run of %s begins", quantity_info((enum quantity)c)->name);
+    outbox_event(collect, "settings", meter->config->number, NULL,
+                 "other factors: a new register run of %s begins", quantity_info((enum quantity)c)->name);
 }
 
 /* The run whose register feeds this counter now: its own, or its opposite's
@@ -117,7 +117,7 @@ static int resume_held(struct collect *collect, struct meter *meter, int c, int6
         over.last = state->account.account;
         over.ended = "reset";
         if (state->open)
-            commit_end_run(collect, &over, held.ms);
+            outbox_end_run(collect, &over, held.ms);
         state->run = (struct store_run){ .meter = meter->config->number,
                                          .counter = c,
                                          .factor = meter->factor,
@@ -182,9 +182,9 @@ static int resume_counter(struct collect *collect, struct meter *meter, int c, i
  * dated, or the clock was put back behind the frontier. */
 static int64_t boot_of(const struct collect *collect, int64_t frontier_s)
 {
-    int64_t now_s = collect_boot_ms(collect) / 1000, offset_s = collect->date.offset_ms / 1000;
+    int64_t now_s = outbox_now_ms(collect) / 1000, offset_s = collect->date.offset_ms / 1000;
     if (!collect->date.trusted || frontier_s - offset_s > now_s)
-        return collect_boot_ms(collect) - INT64_C(400) * 86400 * 1000;
+        return outbox_now_ms(collect) - INT64_C(400) * 86400 * 1000;
     return frontier_s * 1000 - collect->date.offset_ms;
 }
 
@@ -219,7 +219,7 @@ static int resume_series(struct collect *collect, struct meter *meter, int which
 int resume_today(struct collect *collect, struct meter *meter)
 {
     const struct book *book = &meter->series[SERIES_ACTIVE].book;
-    int64_t now_s = (collect->date.trusted ? date_utc_ms(&collect->date, collect_boot_ms(collect))
+    int64_t now_s = (collect->date.trusted ? date_utc_ms(&collect->date, outbox_now_ms(collect))
                                            : collect->now.wall_us / 1000) /
                     1000;
     int64_t at_s = book->open ? book->frontier_ms / 1000 : now_s;

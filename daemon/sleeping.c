@@ -18,20 +18,22 @@ static bool may_sleep(const struct meter *meter)
 
 static bool silent(const struct collect *collect, const struct series *series)
 {
-    return !series->heard || collect_boot_ms(collect) - series->last_ms > series->check.gap_ms;
+    return !series->heard || outbox_now_ms(collect) - series->last_ms > series->check.gap_ms;
 }
 
 /* Rows up to the last boundary that is past by more than a reading may be late. */
-static void sleep_on(struct collect *collect, struct meter *meter, const struct sun_place *place, int64_t utc_ms)
+static void sleep_on(struct collect *collect, struct meter *meter, const struct sun_place *place,
+                     int64_t utc_ms)
 {
     struct book *book = &meter->series[SERIES_ACTIVE].book;
     int64_t late_ms = meter->series[SERIES_ACTIVE].check.gap_ms + 10000;
     while (book_due_ms(book) + late_ms <= utc_ms && collect->outbox.row_count + 2 < OUTBOX_ROWS) {
         int64_t end_ms = book_due_ms(book);
-        uint16_t asleep = book->to_ms == book->frontier_ms ? HOW_ASLEEP : 0; /* else its beginning was measured */
+        uint16_t asleep =
+            book->to_ms == book->frontier_ms ? HOW_ASLEEP : 0; /* else its beginning was measured */
         if (!sun_asleep(place, book->to_ms, end_ms))
             book_unobserved(book, end_ms - book->to_ms);
-        collect_date_point(collect, meter, SERIES_ACTIVE, end_ms, book->to, false, asleep);
+        posting_point(collect, meter, SERIES_ACTIVE, end_ms, book->to, false, asleep);
         if (book->frontier_ms < end_ms)
             return; /* the disk refuses */
     }
@@ -42,7 +44,7 @@ void sleeping_turn(struct collect *collect)
     struct sun_place place = { collect->config->site.latitude, collect->config->site.longitude };
     if (!collect->date.trusted)
         return;
-    int64_t utc_ms = date_utc_ms(&collect->date, collect_boot_ms(collect));
+    int64_t utc_ms = date_utc_ms(&collect->date, outbox_now_ms(collect));
     for (int32_t i = 0; i < collect->config->meter_count; i++) {
         struct meter *meter = &collect->meters[i];
         const struct series *series = &meter->series[SERIES_ACTIVE];

@@ -111,6 +111,11 @@ void book_flag(struct book *book, uint16_t flags)
     book->how |= flags;
 }
 
+int64_t book_start_of(const struct book *book, int64_t utc_ms)
+{
+    return floor_to(utc_ms, book->length_ms);
+}
+
 void book_unobserved(struct book *book, int64_t ms)
 {
     book->unobserved_ms += ms;

@@ -59,6 +59,9 @@ void book_flag(struct book *book, uint16_t flags);
 /* End of the row being filled: the next boundary, UTC ms. */
 int64_t book_due_ms(const struct book *book);
 
+/* Start of the interval that an instant lies in, UTC ms. */
+int64_t book_start_of(const struct book *book, int64_t utc_ms);
+
 /* Nobody watched for so long in the row being filled, though nothing flowed. */
 void book_unobserved(struct book *book, int64_t ms);
 

@@ -30,22 +30,32 @@ _Static_assert((int)REFINE_STATEMENT_COUNT == REFINE_STATEMENTS, "refine.h says 
 #define UNSHAPED "(how & 15) = 2 AND (how & 1152) = 0 AND unobserved >= ?3 "
 
 static const char *const sql[REFINE_STATEMENT_COUNT] = {
-    [FIND_GAP] = "SELECT id / 1024 FROM interval WHERE id >= ?2 * 1024 AND id % 1024 = ?1 AND " UNSHAPED "ORDER BY id LIMIT 1",
-    [END_GAP] = "SELECT id / 1024 FROM interval WHERE id >= ?2 * 1024 AND id % 1024 = ?1 AND NOT (" UNSHAPED ") ORDER BY id LIMIT 1",
-    [GAP_SUM] = "SELECT sum(import), sum(export), count(*) FROM interval WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1",
+    [FIND_GAP] = "SELECT id / 1024 FROM interval WHERE id >= ?2 * 1024 AND id % 1024 = ?1 AND " UNSHAPED
+                 "ORDER BY id LIMIT 1",
+    [END_GAP] = "SELECT id / 1024 FROM interval WHERE id >= ?2 * 1024 AND id % 1024 = ?1 AND NOT (" UNSHAPED
+                ") ORDER BY id LIMIT 1",
+    [GAP_SUM] = "SELECT sum(import), sum(export), count(*) FROM interval WHERE id >= ?2 * 1024 AND id < ?3 * "
+                "1024 AND id % 1024 = ?1",
     [ONE_ROW] = "SELECT import, export, estimated, unobserved, how FROM interval WHERE id = ?1",
     [PLACE_ROW] = "UPDATE interval SET import = CASE WHEN import IS NOT NULL THEN ?2 END, "
-                  "export = CASE WHEN export IS NOT NULL THEN ?3 END, estimated = ?2 + ?3, how = how | ?4 WHERE id = ?1",
-    [KEEP_ANCHOR] = "UPDATE run SET anchor = anchor + coalesce((SELECT sum(CASE run.counter WHEN 0 THEN import ELSE export END) "
-                    "FROM interval WHERE id >= run.anchor_s * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1), 0), anchor_s = ?3 "
+                  "export = CASE WHEN export IS NOT NULL THEN ?3 END, estimated = ?2 + ?3, how = how | ?4 "
+                  "WHERE id = ?1",
+    [KEEP_ANCHOR] = "UPDATE run SET anchor = anchor + coalesce((SELECT sum(CASE run.counter WHEN 0 THEN "
+                    "import ELSE export END) "
+                    "FROM interval WHERE id >= run.anchor_s * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1), "
+                    "0), anchor_s = ?3 "
                     "WHERE meter = ?1 AND counter < 2 AND ended IS NULL AND anchor_s > ?2 AND anchor_s < ?3",
     [DROP_DERIVED] = "DELETE FROM interval WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1",
-    [SHIFT_ANCHOR] = "UPDATE run SET anchor = anchor + ?4 WHERE meter = ?1 AND counter = ?2 AND ended IS NULL AND anchor_s >= ?3",
-    [UNPLACED] = "SELECT 1 FROM interval WHERE id >= ?4 * 1024 AND id < ?2 * 1024 AND id % 1024 = ?1 AND " UNSHAPED "LIMIT 1",
+    [SHIFT_ANCHOR] = "UPDATE run SET anchor = anchor + ?4 WHERE meter = ?1 AND counter = ?2 AND ended IS "
+                     "NULL AND anchor_s >= ?3",
+    [UNPLACED] =
+        "SELECT 1 FROM interval WHERE id >= ?4 * 1024 AND id < ?2 * 1024 AND id % 1024 = ?1 AND " UNSHAPED
+        "LIMIT 1",
     [HAS_DAY] = "SELECT 1 FROM day WHERE id = ?1",
 };
 
-int refine_init(struct refine *refine, struct store *store, const struct config *config, const struct civil *civil)
+int refine_init(struct refine *refine, struct store *store, const struct config *config,
+                const struct civil *civil)
 {
     *refine = (struct refine){ .store = store, .config = config, .civil = civil };
     for (int i = 0; i < REFINE_STATEMENT_COUNT; i++) {
@@ -64,7 +74,8 @@ void refine_finish(struct refine *refine)
 }
 
 /* Binds up to four integers. */
-static sqlite3_stmt *prepare(struct refine *refine, enum refine_statement which, const int64_t values[], int count)
+static sqlite3_stmt *prepare(struct refine *refine, enum refine_statement which, const int64_t values[],
+                             int count)
 {
     sqlite3_stmt *s = refine->statements[which];
     sqlite3_reset(s);
@@ -74,7 +85,8 @@ static sqlite3_stmt *prepare(struct refine *refine, enum refine_statement which,
 }
 
 /* One integer of one row. Returns 1, 0 or a failure. */
-static int fetch(struct refine *refine, enum refine_statement which, const int64_t values[], int count, int64_t *result)
+static int fetch(struct refine *refine, enum refine_statement which, const int64_t values[], int count,
+                 int64_t *result)
 {
     sqlite3_stmt *s = prepare(refine, which, values, count);
     int found = store_fetch(refine->store, s);
@@ -167,7 +179,8 @@ static void shape(struct refine *refine, const struct gap *gap, enum fill_method
         fill->method = FILL_TIME;
 }
 
-static int place(struct refine *refine, const struct gap *gap, int64_t start_s, int64_t import, int64_t export)
+static int place(struct refine *refine, const struct gap *gap, int64_t start_s, int64_t import,
+                 int64_t export)
 {
     const int64_t values[4] = { row_id(start_s, gap->number), import, export, HOW_SHAPED };
     return store_run_statement(refine->store, prepare(refine, PLACE_ROW, values, 4));
@@ -191,7 +204,8 @@ static int place_counters(struct refine *refine, const struct gap *gap)
         shape(refine, gap, method, &fills[c]);
         fill_begin(&fills[c]);
     }
-    for (int64_t start_s = gap->from_s; start_s < gap->to_s && result == STORE_OK; start_s += interval_s(refine)) {
+    for (int64_t start_s = gap->from_s; start_s < gap->to_s && result == STORE_OK;
+         start_s += interval_s(refine)) {
         int64_t energy[2];
         for (int c = 0; c < 2; c++) {
             refine->counter = c;
@@ -207,7 +221,8 @@ static int place_counters(struct refine *refine, const struct gap *gap)
 
 /* One pass over a grid meter's gap: production as it stands, consumption along
  * reference days. */
-static int pass_grid(struct refine *refine, const struct gap *gap, int64_t consumption, struct fill_grid *grid, bool taking)
+static int pass_grid(struct refine *refine, const struct gap *gap, int64_t consumption,
+                     struct fill_grid *grid, bool taking)
 {
     struct fill fill;
     int64_t at = 0;
@@ -216,7 +231,8 @@ static int pass_grid(struct refine *refine, const struct gap *gap, int64_t consu
     shape(refine, gap, FILL_REFERENCE, &fill);
     fill.rows.row = look_consumption;
     fill_begin(&fill);
-    for (int64_t start_s = gap->from_s; start_s < gap->to_s && result == STORE_OK; start_s += interval_s(refine)) {
+    for (int64_t start_s = gap->from_s; start_s < gap->to_s && result == STORE_OK;
+         start_s += interval_s(refine)) {
         fill_next(&fill);
         int64_t now = fill_account(&fill, 0, consumption), import, export;
         int64_t made = production_at(refine, start_s, true);
@@ -308,8 +324,8 @@ static int derive_again(struct refine *refine, const struct gap *gap, struct ref
     if (result == STORE_OK)
         result = store_run_statement(refine->store, prepare(refine, DROP_DERIVED, range, 3));
     if (result == STORE_OK)
-        result = store_derive(refine->store, from_s, interval_s(refine), used, used_count, made, by_export, made_count,
-                              &newest_s);
+        result = store_derive(refine->store, from_s, interval_s(refine), used, used_count, made, by_export,
+                              made_count, &newest_s);
     for (int c = 0; c < 2 && result == STORE_OK; c++) {
         result = store_sum(refine->store, METER_DERIVED, c, gap->from_s, gap->to_s, &sum);
         done->derived[c] += sum;
@@ -341,7 +357,8 @@ static int place_all(struct refine *refine, const struct gap *gap, struct refine
     bool sides = meter->role == ROLE_CONSUMPTION || arrangement_produces(refine->config, meter);
     int result = store_run_statement(refine->store, prepare(refine, KEEP_ANCHOR, range, 3));
     if (result == STORE_OK)
-        result = meter->role == ROLE_GRID && produces_anything(refine) ? place_grid(refine, gap) : place_counters(refine, gap);
+        result = meter->role == ROLE_GRID && produces_anything(refine) ? place_grid(refine, gap)
+                                                                       : place_counters(refine, gap);
     if (result == STORE_OK)
         result = close_days(refine, gap->number, gap);
     if (result == STORE_OK && sides && arrangement_derives(refine->config)) {
@@ -360,7 +377,8 @@ static int find_gap(struct refine *refine, int32_t meter, int64_t *from_s, struc
     int result = fetch(refine, FIND_GAP, values, 3, &gap->from_s);
     if (result != 1) {
         int64_t newest_s;
-        if (result == 0 && store_newest(refine->store, gap->number, interval_s(refine), &newest_s) == STORE_OK)
+        if (result == 0 &&
+            store_newest(refine->store, gap->number, interval_s(refine), &newest_s) == STORE_OK)
             *from_s = newest_s > *from_s ? newest_s : *from_s;
         return result;
     }

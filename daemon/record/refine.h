@@ -32,7 +32,8 @@ struct refine {
 /* On memory of the caller; store, configuration and calendar must outlive it.
  * Returns 0, or an enum store_result; refine_finish() is needed after either,
  * and before the store is closed. */
-int refine_init(struct refine *refine, struct store *store, const struct config *config, const struct civil *civil);
+int refine_init(struct refine *refine, struct store *store, const struct config *config,
+                const struct civil *civil);
 void refine_finish(struct refine *refine);
 
 struct refined {

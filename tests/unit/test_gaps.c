@@ -1,4 +1,4 @@
-/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c daemon/collect.c daemon/answers.c daemon/commit.c daemon/dating.c daemon/derived.c daemon/latest.c daemon/meter.c daemon/refining.c daemon/resume.c daemon/sleeping.c daemon/decode.c daemon/log.c daemon/bus/inbox.c daemon/record/?*.c */
+/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c daemon/collect.c daemon/answers.c daemon/commit.c daemon/dating.c daemon/derived.c daemon/latest.c daemon/outbox.c daemon/posting.c daemon/meter.c daemon/refining.c daemon/resume.c daemon/sleeping.c daemon/decode.c daemon/log.c daemon/bus/inbox.c daemon/record/?*.c */
 /* Nights of sleeping inverters, and long gaps placed along their shape: with
  * the real collector and store on simulated meters. */
 #include <setjmp.h>
@@ -54,7 +54,9 @@ static void live(int64_t seconds, bool asleep_at_night)
         int64_t made = sunshine_mw(), used = household_mw();
         for (int i = 0; i < site.config.meter_count; i++) {
             enum meter_role role = site.config.meters[i].role;
-            site.meters[i].power_mw = role == ROLE_PRODUCTION ? -made : role == ROLE_CONSUMPTION ? used : used - made;
+            site.meters[i].power_mw = role == ROLE_PRODUCTION    ? -made
+                                      : role == ROLE_CONSUMPTION ? used
+                                                                 : used - made;
         }
         for (int i = 0; asleep_at_night && i < site.config.meter_count; i++)
             if (site.config.meters[i].role == ROLE_PRODUCTION)
@@ -65,14 +67,22 @@ static void live(int64_t seconds, bool asleep_at_night)
 
 static void check_sums(void)
 {
-    assert_int_equal(audit_ask("SELECT count(*) FROM day WHERE import IS NOT (SELECT sum(import) FROM interval AS i WHERE "
-                               "i.meter = day.meter AND ts >= from_s AND ts < to_s) OR export IS NOT (SELECT sum(export) FROM "
-                               "interval AS i WHERE i.meter = day.meter AND ts >= from_s AND ts < to_s)"), 0);
-    assert_int_equal(audit_ask("SELECT count(*) FROM run WHERE ended IS NULL AND base + coalesce((SELECT sum(CASE counter WHEN 0 "
-                               "THEN import ELSE export END) FROM interval AS i WHERE i.meter = run.meter AND ts >= base_s), 0) <> "
-                               "anchor + coalesce((SELECT sum(CASE counter WHEN 0 THEN import ELSE export END) FROM interval AS i "
-                               "WHERE i.meter = run.meter AND ts >= anchor_s), 0)"), 0);
-    assert_int_equal(audit_ask("SELECT count(*) FROM interval WHERE import < 0 OR export < 0 OR estimated < 0"), 0);
+    assert_int_equal(
+        audit_ask(
+            "SELECT count(*) FROM day WHERE import IS NOT (SELECT sum(import) FROM interval AS i WHERE "
+            "i.meter = day.meter AND ts >= from_s AND ts < to_s) OR export IS NOT (SELECT sum(export) FROM "
+            "interval AS i WHERE i.meter = day.meter AND ts >= from_s AND ts < to_s)"),
+        0);
+    assert_int_equal(audit_ask("SELECT count(*) FROM run WHERE ended IS NULL AND base + coalesce((SELECT "
+                               "sum(CASE counter WHEN 0 "
+                               "THEN import ELSE export END) FROM interval AS i WHERE i.meter = run.meter "
+                               "AND ts >= base_s), 0) <> "
+                               "anchor + coalesce((SELECT sum(CASE counter WHEN 0 THEN import ELSE export "
+                               "END) FROM interval AS i "
+                               "WHERE i.meter = run.meter AND ts >= anchor_s), 0)"),
+                     0);
+    assert_int_equal(
+        audit_ask("SELECT count(*) FROM interval WHERE import < 0 OR export < 0 OR estimated < 0"), 0);
 }
 
 static void test_night_is_no_gap(void **state)
@@ -88,10 +98,12 @@ static void test_night_is_no_gap(void **state)
     assert_int_equal(audit_ask("SELECT count(*) FROM day WHERE meter = 2"), 1);
     assert_true(audit_ask("SELECT count(*) FROM interval WHERE meter = 2 AND how & 15 = 3") > 100);
     assert_int_equal(audit_ask("SELECT sum(export) FROM interval WHERE meter = 2 AND how & 15 = 3"), 0);
-    assert_int_equal(audit_ask("SELECT (max(ts) - min(ts)) / 300 + 1 - count(*) FROM interval WHERE meter = 2"), 0);
+    assert_int_equal(
+        audit_ask("SELECT (max(ts) - min(ts)) / 300 + 1 - count(*) FROM interval WHERE meter = 2"), 0);
     /* what is not observed: dusk and dawn, at most */
     assert_true(audit_ask("SELECT sum(unobserved) FROM interval WHERE meter = 2") < 3600);
-    int64_t total = audit_ask("SELECT base + (SELECT sum(export) FROM interval WHERE meter = 2) FROM run WHERE meter = 2 AND counter = 1");
+    int64_t total = audit_ask("SELECT base + (SELECT sum(export) FROM interval WHERE meter = 2) FROM run "
+                              "WHERE meter = 2 AND counter = 1");
     assert_true(llabs(total - site.meters[1].first[1] - site.meters[1].truth[1]) < 500000);
     check_sums();
     site_finish(&site);
@@ -111,7 +123,8 @@ static void test_production_gap_follows_the_sun(void **state)
     site.meters[0].silent = false;
     live(2 * 3600, true);
     assert_true(audit_ask("SELECT count(*) FROM interval WHERE how & 1024") > 100);
-    assert_true(audit_ask("SELECT count(*) FROM interval WHERE how & 15 = 2 AND NOT how & 1024") <= 2); /* the gap's two ends */
+    assert_true(audit_ask("SELECT count(*) FROM interval WHERE how & 15 = 2 AND NOT how & 1024") <=
+                2); /* the gap's two ends */
     /* an hour after sunrise little, at noon much */
     int64_t noon = sun_noon_ms(&place, site.real_ms - 5 * 3600000) / 300000 * 300, dawn = noon - 5 * 3600;
     int64_t at_noon = audit_ask("SELECT export FROM interval WHERE ts = %lld", (long long)noon);
@@ -139,21 +152,35 @@ static void test_site_gap(void **state)
         live(2 * 3600, false);
         int grid = k == 0 ? 1 : 1023;
         long long since = (long long)before + 600;
-        /* at night nothing is sold, at noon hardly anything bought: the household uses less than the sun brings */
-        assert_int_equal(audit_ask("SELECT coalesce(sum(export), 0) FROM interval WHERE meter = %d AND ts > %lld AND "
-                                   "(ts / 3600) %% 24 IN (20, 21, 22, 23, 0, 1, 2)", grid, since), 0);
-        int64_t bought = audit_ask("SELECT sum(import) FROM interval WHERE meter = %d AND ts > %lld AND (ts / 3600) %% 24 "
-                                   "IN (10, 11, 12)", grid, since);
-        int64_t sold = audit_ask("SELECT sum(export) FROM interval WHERE meter = %d AND ts > %lld AND (ts / 3600) %% 24 "
-                                 "IN (10, 11, 12)", grid, since);
+        /* at night nothing is sold, at noon hardly anything bought: the household uses less than the sun
+         * brings */
+        assert_int_equal(
+            audit_ask("SELECT coalesce(sum(export), 0) FROM interval WHERE meter = %d AND ts > %lld AND "
+                      "(ts / 3600) %% 24 IN (20, 21, 22, 23, 0, 1, 2)",
+                      grid, since),
+            0);
+        int64_t bought =
+            audit_ask("SELECT sum(import) FROM interval WHERE meter = %d AND ts > %lld AND (ts / 3600) %% 24 "
+                      "IN (10, 11, 12)",
+                      grid, since);
+        int64_t sold =
+            audit_ask("SELECT sum(export) FROM interval WHERE meter = %d AND ts > %lld AND (ts / 3600) %% 24 "
+                      "IN (10, 11, 12)",
+                      grid, since);
         assert_true(bought * 20 < sold);
         assert_true(audit_ask("SELECT count(*) FROM interval WHERE how & 1024") > 500);
         check_sums();
         if (k == 1) {
-            assert_int_equal(audit_ask("SELECT count(*) FROM interval AS g JOIN interval AS c ON c.id = g.id - 1022 JOIN interval AS p "
-                                       "ON p.id = g.id - 1021 WHERE g.meter = 1023 AND g.import - g.export <> c.import - p.export"), 0);
-            assert_int_equal(audit_ask("SELECT base + (SELECT sum(import) FROM interval WHERE meter = 1023) FROM run WHERE "
-                                       "meter = 1023 AND counter = 0"), site.collect->derived.account[0]);
+            assert_int_equal(audit_ask("SELECT count(*) FROM interval AS g JOIN interval AS c ON c.id = g.id "
+                                       "- 1022 JOIN interval AS p "
+                                       "ON p.id = g.id - 1021 WHERE g.meter = 1023 AND g.import - g.export "
+                                       "<> c.import - p.export"),
+                             0);
+            assert_int_equal(
+                audit_ask(
+                    "SELECT base + (SELECT sum(import) FROM interval WHERE meter = 1023) FROM run WHERE "
+                    "meter = 1023 AND counter = 0"),
+                site.collect->derived.account[0]);
         }
         site_finish(&site);
     }
