@@ -119,12 +119,12 @@ static int flush_target(struct enter_batch *batch, int32_t target_at)
     for (int32_t i = 0; i < batch->count; i++)
         if (batch->rows[i].target == target_at && batch->rows[i].entered.start_s > last_s)
             last_s = batch->rows[i].entered.start_s;
+    target->changed = 0;
     if (last_s == INT64_MIN)
         return ENTER_OK;
     if (store_enter_limits(batch->setup.enter, target->series.meter, target->series.other, &batch->setup.grid,
                            &limits) != STORE_OK)
         return ENTER_FAILED;
-    target->changed = 0;
     target->from_s = INT64_MAX;
     target->last_s = INT64_MIN;
     int result = ENTER_OK;
@@ -143,6 +143,34 @@ static int flush_target(struct enter_batch *batch, int32_t target_at)
     return result == ENTER_OK ? close_days(batch, target, &limits) : result;
 }
 
+/* Before its own first row the derived grid meter follows what was entered for
+ * its sides; from there on the collector nets. */
+static int derive(struct enter_batch *batch)
+{
+    int64_t from_s = INT64_MAX, to_s = INT64_MIN, count;
+    struct enter_limits limits;
+    struct target derived = { .series = { .meter = METER_DERIVED } };
+    for (int32_t t = 0; t < batch->target_count; t++) {
+        const struct target *target = &batch->targets[t];
+        if (target->changed == 0 || target->series.other)
+            continue;
+        from_s = target->from_s < from_s ? target->from_s : from_s;
+        to_s = target->last_s >= to_s ? target->last_s + 1 : to_s;
+    }
+    if (from_s >= to_s ||
+        store_enter_limits(batch->setup.enter, METER_DERIVED, false, &batch->setup.grid, &limits) != STORE_OK)
+        return from_s >= to_s ? ENTER_OK : ENTER_FAILED;
+    int64_t end_s = limits.live_s < limits.frontier_s ? limits.live_s : limits.frontier_s;
+    to_s = to_s < end_s ? to_s : end_s;
+    if (from_s >= to_s)
+        return ENTER_OK;
+    if (store_enter_derive(batch->setup.enter, from_s, to_s, &count) != STORE_OK)
+        return ENTER_FAILED;
+    derived.from_s = from_s;
+    derived.last_s = to_s - 1;
+    return count > 0 ? close_days(batch, &derived, &limits) : ENTER_OK;
+}
+
 static int flush(struct enter_batch *batch)
 {
     int result = ENTER_OK;
@@ -150,6 +178,8 @@ static int flush(struct enter_batch *batch)
         return ENTER_FAILED;
     for (int32_t t = 0; t < batch->target_count && result == ENTER_OK; t++)
         result = flush_target(batch, t);
+    if (result == ENTER_OK && !batch->setup.trial)
+        result = derive(batch);
     if (!batch->setup.trial) {
         if (result != ENTER_OK)
             store_rollback(batch->setup.store);

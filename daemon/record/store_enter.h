@@ -66,4 +66,10 @@ int store_enter_update(struct store_enter *enter, int32_t meter, bool other, con
 /* Stores a run, or what is new of one that began with the same reading. */
 int store_enter_run(struct store_enter *enter, int32_t meter, int32_t counter, const struct enter_run *run);
 
+/* Rows of the derived grid meter that start in [from_s, to_s): netted over each
+ * interval from the rows of production and consumption, where all have one; marked
+ * as estimated. Does nothing at a site whose grid meter is not derived. *count gets
+ * how many there are. */
+int store_enter_derive(struct store_enter *enter, int64_t from_s, int64_t to_s, int64_t *count);
+
 #endif
