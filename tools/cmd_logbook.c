@@ -26,14 +26,6 @@ static void join_values(const struct logbook_entry *entry, const struct civil *c
                                    logbook_key_name((enum logbook_key)key), value);
 }
 
-static int by_date(const void *a, const void *b)
-{
-    const struct logbook_entry *left = a, *right = b;
-    if (left->at_s != right->at_s)
-        return left->at_s < right->at_s ? -1 : 1;
-    return left->line < right->line ? -1 : left->line > right->line;
-}
-
 static enum exit_code list(const struct logbook *logbook, const struct logbook_session *session,
                            const struct options *options)
 {
@@ -74,7 +66,7 @@ enum exit_code cmd_logbook(const struct options *options, const char *const *arg
     if (code == EXIT_ANSWERED) {
         struct logbook *logbook = logbook_load(session.config->logbook, &session.site, &session.problems);
         if (logbook)
-            qsort(logbook->entries, (size_t)logbook->count, sizeof(logbook->entries[0]), by_date);
+            logbook_sort(logbook);
         code = logbook ? list(logbook, &session, options) : EXIT_RECORD;
         logbook_free(logbook);
     }

@@ -8,7 +8,7 @@
 enum option_kind { OPTION_TEXT, OPTION_CHOICE, OPTION_FLAG };
 
 static const char *const formats[] = { "table", "csv", "json", NULL };
-static const char *const bys[] = { "default", "hour", "interval", NULL };
+static const char *const bys[] = { "default", "hour", "interval", "month", NULL };
 static const char *const barses[] = { "auto", "always", "never", NULL };
 static const char *const separators[] = { "comma", "semicolon", "tab", NULL };
 static const char *const decimals[] = { "point", "comma", NULL };
@@ -32,7 +32,7 @@ static const struct option table[] = {
     { 0, "bars", OPTION_CHOICE, AT(bars), barses, "WHEN",
       "bars beside a table: auto (on a terminal), always, never", NULL },
     { 0, "by", OPTION_CHOICE, AT(by), bys, "ROW",
-      "rows of a day: hour, interval; default is hour in a table, else interval", NULL },
+      "rows of a day: hour (default in a table), interval; of spans: month", NULL },
     { 'c', "config", OPTION_TEXT, AT(config), NULL, "FILE",
       "configuration of the collector (/etc/meterbook/meterbook.conf)", NULL },
     { 0, "database", OPTION_TEXT, AT(database), NULL, "FILE", "the record itself, without a configuration",

@@ -81,8 +81,8 @@ static void print_sheet_cell(FILE *out, const struct sheet *sheet, const struct 
     char stamp[STAMP_SIZE];
     if (column->kind == SHEET_TEXT)
         text_csv(out, cell->text ? cell->text : "");
-    else if (column->kind == SHEET_NUMBER)
-        print_value(out, cell->value, column->scale);
+    else if (column->kind == SHEET_NUMBER || column->kind == SHEET_SHARE)
+        print_value(out, cell->value, column->kind == SHEET_SHARE ? SHARE_SCALE : column->scale);
     else if (cell->value != UNKNOWN)
         fputs(stamp_rfc3339(stamp, sheet->civil, cell->value), out);
 }

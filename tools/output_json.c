@@ -163,8 +163,8 @@ static void print_sheet_cell(FILE *out, const struct sheet *sheet, const struct 
         fprintf(out, "\"%s\": null", column->key);
     else if (column->kind == SHEET_TEXT)
         print_text(out, column->key, cell->text);
-    else if (column->kind == SHEET_NUMBER)
-        print_value(out, column->key, cell->value, column->scale);
+    else if (column->kind == SHEET_NUMBER || column->kind == SHEET_SHARE)
+        print_value(out, column->key, cell->value, column->kind == SHEET_SHARE ? SHARE_SCALE : column->scale);
     else
         print_stamp(out, column->key, sheet->civil, cell->value);
 }

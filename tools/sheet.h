@@ -14,6 +14,7 @@
 enum sheet_kind {
     SHEET_TEXT,
     SHEET_NUMBER,  /* in 10^-scale of the unit */
+    SHEET_SHARE,   /* millionths; a table shows per cent */
     SHEET_INSTANT, /* UTC s */
     SHEET_DATE,    /* the same; a table shows the civil day only */
 };

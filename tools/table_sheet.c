@@ -16,8 +16,15 @@ static const char *print_value(char buffer[CELL_SIZE], const struct sheet *sheet
         return "-";
     if (column->kind == SHEET_NUMBER)
         return number_print(buffer, cell->value, column->scale, cell->decimals, cell->thousands ? ',' : 0);
+    if (column->kind == SHEET_SHARE)
+        return number_print(buffer, cell->value, SHARE_SCALE - 2, cell->decimals, 0);
     return column->kind == SHEET_DATE ? stamp_date(buffer, sheet->civil, cell->value)
                                       : stamp_minute(buffer, sheet->civil, cell->value);
+}
+
+static bool is_number(const struct sheet_column *column)
+{
+    return column->kind == SHEET_NUMBER || column->kind == SHEET_SHARE;
 }
 
 static void measure(const struct sheet *sheet, int32_t width[SHEET_COLUMNS])
@@ -65,8 +72,8 @@ static void print_heads(FILE *out, const struct sheet *sheet, const int32_t *wid
         for (int32_t c = 0; c < sheet->column_count && any; c++) {
             const struct sheet_column *column = &sheet->columns[c];
             if (!column->data_only)
-                print_cell(out, line == 2 ? column->unit : column->head[line], column->kind == SHEET_NUMBER,
-                           width[c], &owed);
+                print_cell(out, line == 2 ? column->unit : column->head[line], is_number(column), width[c],
+                           &owed);
         }
         fputs(any ? "\n" : "", out);
     }
@@ -89,8 +96,8 @@ void table_sheet(FILE *out, const struct sheet *sheet)
         for (int32_t c = 0; c < sheet->column_count; c++) {
             const struct sheet_column *column = &sheet->columns[c];
             if (!column->data_only)
-                print_cell(out, print_value(buffer, sheet, column, &sheet->rows[r][c]),
-                           column->kind == SHEET_NUMBER, width[c], &owed);
+                print_cell(out, print_value(buffer, sheet, column, &sheet->rows[r][c]), is_number(column),
+                           width[c], &owed);
         }
         fputs("\n", out);
     }

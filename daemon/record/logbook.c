@@ -299,6 +299,20 @@ struct logbook *logbook_load(const char *path, const struct logbook_site *site, 
     return logbook;
 }
 
+static int compare_entries(const void *a, const void *b)
+{
+    const struct logbook_entry *left = a, *right = b;
+    if (left->at_s != right->at_s)
+        return left->at_s < right->at_s ? -1 : 1;
+    return left->line < right->line ? -1 : left->line > right->line;
+}
+
+void logbook_sort(struct logbook *logbook)
+{
+    if (logbook->count > 0)
+        qsort(logbook->entries, (size_t)logbook->count, sizeof *logbook->entries, compare_entries);
+}
+
 void logbook_free(struct logbook *logbook)
 {
     if (!logbook)

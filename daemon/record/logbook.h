@@ -105,6 +105,8 @@ char *logbook_text(const char *path, size_t *size, struct problems *problems);
 /* The same from text of `size` bytes; `name` is the file's in messages. */
 struct logbook *logbook_read(const char *text, size_t size, const char *name, const struct logbook_site *site,
                              struct problems *problems);
+/* By date, then by line. */
+void logbook_sort(struct logbook *logbook);
 void logbook_free(struct logbook *logbook);
 
 /* Reads one line, without its line feed. Returns 1 for an entry, 0 for a blank line or a

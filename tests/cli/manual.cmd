@@ -1,6 +1,6 @@
 # every example of the manual page answers
 mkdir -p own && cp household.record copy.record && cp household.record demo.record
-rm -f own/logbook.txt
+echo '2026-01-05T12:00 reading "utility meter" import=8000 export=250' >own/logbook.txt
 cp household.record-wal copy.record-wal && cp household.record-wal demo.record-wal
 cat >own/manual.conf <<END
 site = { name = "Hill House"; time_zone = "Europe/Berlin"; interval = 300; latitude = 50.0; longitude = 9.0; };

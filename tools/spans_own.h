@@ -1,0 +1,22 @@
+/* What our own meters counted over a span of any ends, from the record. */
+#ifndef METERBOOK_SPANS_OWN_H
+#define METERBOOK_SPANS_OWN_H
+
+#include "balance.h"
+#include "civil.h"
+#include "query.h"
+
+enum own_figure { OWN_PRODUCTION, OWN_IMPORT, OWN_EXPORT, OWN_FIGURES };
+
+struct spans_own {
+    struct query *query;
+    const struct civil *civil;
+    int64_t from_s, to_s; /* of what is kept; from the last question */
+    int64_t energy[OWN_FIGURES];
+};
+
+/* mWh of [from, to); UNKNOWN where the record does not have it whole. Of intervals that the
+ * ends cut, a share by time is taken. The query's failure is left to query_error(). */
+int64_t spans_own(struct spans_own *own, enum own_figure figure, int64_t from_s, int64_t to_s);
+
+#endif
