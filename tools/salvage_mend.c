@@ -71,7 +71,7 @@ static void holes_of_day(struct mend *mend, const struct salvage_series *series,
 static bool mend_day(struct mend *mend, const struct salvage_series *series, const struct day *day)
 {
     struct salvage *salvage = mend->salvage;
-    int64_t energy[SERIES_COUNTERS], placed = 0;
+    int64_t energy[SERIES_COUNTERS] = { 0 }, placed = 0;
     int32_t meter = (int32_t)(day->id % 1024);
     int64_t have = count_rows(salvage, series->table, day->from_s, day->to_s, meter);
     bool counts = false;
@@ -169,7 +169,7 @@ static bool fill_up_to_anchor(struct mend *mend, const struct salvage_series *se
                               const struct open_run *runs)
 {
     struct salvage *salvage = mend->salvage;
-    int64_t energy[SERIES_COUNTERS], least = 0;
+    int64_t energy[SERIES_COUNTERS] = { 0 }, least = 0;
     for (int32_t c = 0; c < series->count; c++) {
         energy[c] = runs[c].id == 0 ? INT64_MIN : lacking(salvage, series, c, meter, &runs[c]);
         if (runs[c].id != 0 && energy[c] < least)
@@ -380,16 +380,23 @@ static int32_t usual_interval(struct salvage *salvage)
     return length >= 1 && length <= 86400 ? (int32_t)length : 300;
 }
 
+static bool mend_all(struct mend *mend)
+{
+    return (!mend->salvage->lossy || (mend_days(mend) && mend_meters(mend))) && mend_factors(mend) &&
+           find_missing(mend);
+}
+
 bool salvage_mend(struct salvage *salvage, const struct config *config)
 {
     struct mend mend = { .salvage = salvage, .config = config, .first_cut_s = INT64_MAX };
+    bool good = false;
+    salvage->interval_s = usual_interval(salvage);
     mend.holes = malloc(sizeof(*mend.holes));
     mend.tail = malloc(sizeof(*mend.tail));
-    salvage->interval_s = usual_interval(salvage);
-    bool good =
-        mend.holes && mend.tail ? salvage_run(salvage, "BEGIN") : salvage_fail(salvage, "out of memory");
-    good = good && (!salvage->lossy || (mend_days(&mend) && mend_meters(&mend))) && mend_factors(&mend) &&
-           find_missing(&mend) && salvage_run(salvage, "COMMIT");
+    if (mend.holes && mend.tail)
+        good = salvage_run(salvage, "BEGIN") && mend_all(&mend) && salvage_run(salvage, "COMMIT");
+    else
+        salvage_fail(salvage, "out of memory");
     free(mend.holes);
     free(mend.tail);
     return good;

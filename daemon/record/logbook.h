@@ -120,7 +120,7 @@ extern const char *const logbook_kind_words[LOG_KINDS + 1];
 /* "import", "old.import", "how" ...: as written. */
 const char *logbook_key_name(enum logbook_key key);
 /* A value as it is written, into `out`; false where the entry has none. */
-bool logbook_value(const struct logbook_entry *entry, enum logbook_key key, const struct civil *civil,
+bool logbook_value(const struct logbook_entry *entry, enum logbook_key which, const struct civil *civil,
                    char *out, size_t size);
 
 /* Reads "2026-03-05", "2026-03-05T14:05" ...; NULL, or what is allowed. */

@@ -27,10 +27,10 @@ extern const struct logbook_form logbook_forms[LOG_KINDS];
 int32_t logbook_key_of(const char *name, size_t size);
 
 /* Reads a value into the entry; NULL, or what is allowed (a static text). */
-const char *logbook_take(struct logbook_entry *entry, enum logbook_key key, const char *value,
+const char *logbook_take(struct logbook_entry *entry, enum logbook_key which, const char *value,
                          const struct civil *civil);
 
 /* Joins the names of a set of keys, for messages. */
-void logbook_key_list(uint64_t keys, char *out, size_t size);
+void logbook_key_list(uint64_t set, char *out, size_t size);
 
 #endif

@@ -11,6 +11,7 @@
 #include "logbook.h"
 
 static struct config config;
+static struct civil *civil;
 static struct logbook_site site = { NULL, &config };
 static char said[8192];
 
@@ -38,14 +39,15 @@ static int setup(void **state)
     config.meter_count = 2;
     snprintf(config.meters[0].name, CONFIG_NAME_SIZE, "House");
     snprintf(config.meters[1].name, CONFIG_NAME_SIZE, "Heat pump");
-    site.civil = civil_open("Europe/Berlin");
-    return site.civil ? 0 : -1;
+    civil = civil_open("Europe/Berlin");
+    site.civil = civil;
+    return civil ? 0 : -1;
 }
 
 static int finish(void **state)
 {
     (void)state;
-    civil_close((struct civil *)(uintptr_t)site.civil);
+    civil_close(civil);
     return 0;
 }
 
