@@ -11,7 +11,9 @@
 #include "store.h"
 
 enum {
-    OUTBOX_ROWS = 1024,
+    OUTBOX_PIECE = 1024, /* rows a commit holds at most while the record is written */
+    OUTBOX_ROWS =
+        18432, /* and while it cannot be: a week of eight meters at five minutes, with a derived one */
     OUTBOX_ENDED = CONFIG_MAX_METERS * COUNTER_COUNT,
     OUTBOX_EVENTS = 128,
     OUTBOX_HELD = 512,

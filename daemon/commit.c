@@ -276,12 +276,44 @@ int commit_reopen(struct collect *collect)
     return result;
 }
 
+/* A long outbox is not tried for nothing each minute: one small row first. */
+static int probe(struct collect *collect)
+{
+    int64_t at_ms = collect->date.trusted ? date_utc_ms(&collect->date, outbox_now_ms(collect)) : STORE_NULL;
+    int result = store_begin(collect->store);
+    if (result == STORE_OK)
+        result =
+            store_add_event(collect->store, at_ms, collect->boot, outbox_now_ms(collect), "disk", 0, NULL,
+                            collect->outbox.row_count, "written again after so many rows had to wait");
+    if (result == STORE_OK)
+        result = store_commit(collect->store);
+    if (result != STORE_OK)
+        store_rollback(collect->store);
+    return result;
+}
+
+static void close_failed(struct collect *collect, int result)
+{
+    report(collect, result);
+    if (result != STORE_IO && result != STORE_CORRUPT)
+        return;
+    store_close(collect->store);
+    collect->store = NULL;
+}
+
 int commit_now(struct collect *collect)
 {
     int result = commit_reopen(collect);
     if (result != STORE_OK) {
         report(collect, result);
         return result;
+    }
+    if (collect->failing && collect->outbox.row_count >= OUTBOX_PIECE) {
+        result = probe(collect);
+        if (result != STORE_OK) {
+            close_failed(collect, result);
+            return result;
+        }
     }
     struct derived saved = collect->derived;
     struct outbox_mark stored = outbox_mark(&collect->outbox);
@@ -302,13 +334,9 @@ int commit_now(struct collect *collect)
     }
     store_rollback(collect->store);
     collect->derived = saved;
-    report(collect, result);
-    if (result == STORE_IO || result == STORE_CORRUPT) {
-        collect->in_doubt = committing;
-        collect->doubt = stored;
-        store_close(collect->store);
-        collect->store = NULL;
-    }
+    collect->in_doubt = committing && (result == STORE_IO || result == STORE_CORRUPT);
+    collect->doubt = stored;
+    close_failed(collect, result);
     return result;
 }
 
@@ -342,7 +370,7 @@ bool commit_due(const struct collect *collect)
         every = collect->config->site.interval_s;
     if (now < collect->retry_ms)
         return false;
-    if (outbox->row_count + 2 * CONFIG_MAX_METERS >= OUTBOX_ROWS || outbox->held_count * 2 >= OUTBOX_HELD)
+    if (outbox->row_count + 2 * CONFIG_MAX_METERS >= OUTBOX_PIECE || outbox->held_count * 2 >= OUTBOX_HELD)
         return true;
     if (outbox->event_count > 0 && now - outbox->events[0].boot_ms >= EVENTS_MS)
         return true;

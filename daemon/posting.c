@@ -27,8 +27,9 @@ static bool take_rows(struct collect *collect, struct meter *meter, int which)
     struct outbox *outbox = &collect->outbox;
     struct book *book = &meter->series[which].book;
     struct book_row row;
+    int32_t room = collect->failing ? OUTBOX_ROWS : OUTBOX_PIECE;
     /* Room for a row of each series and of the derived meter. */
-    while (outbox->row_count + 2 < OUTBOX_ROWS) {
+    while (outbox->row_count + 2 < room) {
         if (!book_take(book, &row))
             return true;
         struct waiting_row *waiting = &outbox->rows[outbox->row_count++];

@@ -393,6 +393,30 @@ static void test_full_disk_then_freed(void **state)
     site_finish(&site);
 }
 
+/* A week of eight meters fits in memory: nothing of it loses its shape. */
+static void test_week_without_a_disk(void **state)
+{
+    (void)state;
+    static const enum meter_role roles[] = { ROLE_GRID, ROLE_PRODUCTION, ROLE_PART,   ROLE_PART,
+                                             ROLE_PART, ROLE_BRANCH,     ROLE_BRANCH, ROLE_STORAGE };
+    begin(78, 8, roles, 300, 1000);
+    assert_true(site_start(&site));
+    run_wandering(700);
+    int64_t first = ask("SELECT base FROM run WHERE meter = 1 AND counter = 0");
+    disk_set_full(true);
+    run_wandering(7 * 86400);
+    assert_true(site.collect->failing);
+    disk_set_full(false);
+    run_wandering(200);
+    assert_false(site.collect->failing);
+    check_conservation();
+    check_days();
+    check_total(first);
+    assert_int_equal(ask("SELECT count(*) FROM interval WHERE how <> 0"), 0);
+    assert_int_equal(ask("SELECT count(*) FROM day"), 8 * 7);
+    site_finish(&site);
+}
+
 static void test_restarts(void **state)
 {
     (void)state;
@@ -598,6 +622,7 @@ int main(void)
         cmocka_unit_test(test_power_cut_at_every_write),
         cmocka_unit_test(test_every_call_fails_once),
         cmocka_unit_test(test_full_disk_then_freed),
+        cmocka_unit_test(test_week_without_a_disk),
         cmocka_unit_test(test_restarts),
         cmocka_unit_test(test_clock_comes_late),
         cmocka_unit_test(test_undated_boot),
