@@ -30,21 +30,6 @@ struct build {
     struct cell cell;
 };
 
-void answer_note(struct answer *answer, const char *format, ...)
-{
-    if (answer->note_count == ANSWER_MAX_NOTES)
-        return;
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(answer->notes[answer->note_count++], NOTE_SIZE, format, arguments);
-    va_end(arguments);
-}
-
-int64_t answer_observed_share(const struct answer_row *row)
-{
-    return number_share_down(row->span_s - row->lost_s, row->span_s);
-}
-
 static int64_t least(int64_t a, int64_t b)
 {
     return a < b ? a : b;

@@ -12,7 +12,7 @@
 
 enum {
     LATEST_SIZE = 32768,
-    TORN_TRIES = 100, /* the collector writes for a few microseconds a second */
+    TORN_TRIES = 100,    /* the collector writes for a few microseconds a second */
     LOOK_BACK_S = 86400, /* how far the record is searched for a meter's newest interval */
 };
 

@@ -6,29 +6,6 @@ enum { LOST_SHARE = 10 };
 
 _Static_assert(PLAN_MAX_REQUESTS <= 64, "cycle_meter.pending has a bit per request");
 
-static int64_t floor_divide(int64_t a, int64_t b)
-{
-    return a / b - (a % b < 0);
-}
-
-int64_t cycle_interval_at(const struct cycle *cycle, int64_t now_us)
-{
-    return floor_divide(now_us + cycle->grid_us, 1000000 * (int64_t)cycle->config->site.interval_s);
-}
-
-/* ---- start and end ---- */
-
-void cycle_walk_start(const struct cycle *cycle, struct cycle_meter *meter)
-{
-    const struct register_map *map = &cycle->config->maps[meter->config->map];
-    int32_t limit = meter->config->max_registers > 0 ? meter->config->max_registers : map->max_registers;
-    enum meter_role role = meter->config->role;
-    bool prefer_meter = role == ROLE_GRID || role == ROLE_CONSUMPTION || role == ROLE_BRANCH;
-    sunspec_start(meter->walk, meter->config->sunspec_base, limit, meter->config->grid_sign_export,
-                  prefer_meter);
-    meter->walking = true;
-}
-
 static bool meter_init(struct cycle *cycle, struct cycle_meter *meter, int32_t index)
 {
     const struct config_meter *config = &cycle->config->meters[index];

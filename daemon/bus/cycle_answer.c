@@ -2,6 +2,24 @@
 
 #include "cycle_private.h"
 
+int64_t cycle_interval_at(const struct cycle *cycle, int64_t now_us)
+{
+    return floor_divide(now_us + cycle->grid_us, 1000000 * (int64_t)cycle->config->site.interval_s);
+}
+
+/* ---- start and end ---- */
+
+void cycle_walk_start(const struct cycle *cycle, struct cycle_meter *meter)
+{
+    const struct register_map *map = &cycle->config->maps[meter->config->map];
+    int32_t limit = meter->config->max_registers > 0 ? meter->config->max_registers : map->max_registers;
+    enum meter_role role = meter->config->role;
+    bool prefer_meter = role == ROLE_GRID || role == ROLE_CONSUMPTION || role == ROLE_BRANCH;
+    sunspec_start(meter->walk, meter->config->sunspec_base, limit, meter->config->grid_sign_export,
+                  prefer_meter);
+    meter->walking = true;
+}
+
 static const int64_t LAST_PAUSE_US = 300000000;
 
 enum { FAILURES_UNTIL_LOST = 2 };

@@ -10,6 +10,11 @@ enum {
     CYCLE_TURNAROUND_US = 5000,      /* of a usual meter, for choosing requests */
 };
 
+static inline int64_t floor_divide(int64_t a, int64_t b)
+{
+    return a / b - (a % b < 0);
+}
+
 /* Number of the interval, in site time, in which `now_us` lies. */
 int64_t cycle_interval_at(const struct cycle *cycle, int64_t now_us);
 

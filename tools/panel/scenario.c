@@ -119,15 +119,6 @@ void scenario_free(struct scenario *scenario)
     free(scenario);
 }
 
-double scenario_hour(const char *text)
-{
-    unsigned hour, minute;
-    char rest;
-    if (sscanf(text, "%2u:%2u%c", &hour, &minute, &rest) != 2 || hour > 24 || minute > 59)
-        return -1;
-    return hour + minute / 60.0;
-}
-
 bool scenario_instant(const struct scenario *scenario, const char *text, int64_t *at_ms)
 {
     struct tm when = { 0 };

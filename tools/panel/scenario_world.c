@@ -53,22 +53,6 @@ static const struct setting_rule piece_rules[] = {
 };
 RULE_TABLE(piece_table, "a piece of a profile", piece_rules);
 
-const config_setting_t *scenario_list(struct source *source, const config_setting_t *group, const char *name,
-                                      int most, int *count)
-{
-    const config_setting_t *list = config_setting_get_member(group, name);
-    *count = list != NULL && config_setting_is_list(list) ? config_setting_length(list) : 0;
-    for (int i = 0; i < *count; i++)
-        if (!config_setting_is_group(config_setting_get_elem(list, (unsigned)i)))
-            *count = 0; /* said already where the list itself was looked at */
-    if (*count > most) {
-        setting_complain(source, group, name, true, "'%s' has %d entries, allowed: up to %d", name, *count,
-                         most);
-        *count = 0;
-    }
-    return list;
-}
-
 void scenario_read_parts(struct source *source, const config_setting_t *root, struct world *world)
 {
     const config_setting_t *list = scenario_list(source, root, "parts", WORLD_MAX_PARTS, &world->part_count);
