@@ -7,7 +7,7 @@ sqlite3 own/used.record <own/ask >own/said &
 exec 3>own/ask 4<own/said
 echo 'SELECT count(*) FROM run;' >&3
 read -r runs <&4 && echo "$runs runs"
-"$METERBOOK" salvage own/used.record own/new.record; echo "code $?"
+"$METERBOOK" salvage own/used.record own/freed.record; echo "code $?"
 exec 3>&-
 wait
-"$METERBOOK" salvage own/used.record own/new.record >/dev/null; echo "code $?"
+"$METERBOOK" salvage own/used.record own/freed.record >/dev/null; echo "code $?"
