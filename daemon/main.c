@@ -1,6 +1,7 @@
 /* meterbookd: arguments, signals, watchdog. */
 #include <errno.h>
 #include <getopt.h>
+#include <malloc.h>
 #include <poll.h>
 #include <signal.h>
 #include <stdio.h>
@@ -21,7 +22,6 @@ enum { EXIT_OK = 0, EXIT_FAILED = 1, EXIT_USAGE = 2, EXIT_CONFIG = 78 };
 
 #define DEFAULT_CONFIG "/etc/meterbook/meterbook.conf"
 #define SQLITE_MEMORY  (8 * 1024 * 1024)
-#define TICK_MS        5000
 
 static const char usage[] = "usage: meterbookd [-hnqvV] [-c FILE]\n"
                             "  -c FILE  configuration (default " DEFAULT_CONFIG ")\n"
@@ -86,7 +86,7 @@ static int supervise(const char *path, struct service *service, int signals)
     uint32_t generation = 1;
     int code = -1;
     int64_t feed_us = notify_watchdog_us();
-    int timeout = feed_us > 0 && feed_us / 1000 < TICK_MS ? (int)(feed_us / 1000) : TICK_MS;
+    int timeout = feed_us > 0 ? (int)(feed_us / 1000) : -1;
     while (code < 0) {
         struct pollfd poll_signals = { .fd = signals, .events = POLLIN };
         struct signalfd_siginfo info;
@@ -116,6 +116,7 @@ static int run(const char *path)
         log_write(LOG_ERROR, "cannot take signals: %s", strerror(errno));
         return EXIT_FAILED;
     }
+    mallopt(M_ARENA_MAX, 1); /* one heap for all threads: they hardly allocate */
     store_limit_memory(SQLITE_MEMORY);
     struct service *service = service_start(config, 1, &fatal);
     if (!service) {

@@ -7,9 +7,8 @@
 #include <stdlib.h>
 #include <time.h>
 
-#include "clock_real.h"
 
-#define TURN_US    1000000
+#define TURN_US    2000000
 #define PHASE_US   500000
 /* SQLite needs some; the default of 8 MiB is address space that a small board may not have. */
 #define STACK_SIZE (256 * 1024)
@@ -34,9 +33,9 @@ static int64_t boot_us_now(void)
 static bool wait_turn(struct worker *worker)
 {
     struct timespec until;
-    struct instant now;
-    clock_real.read(clock_real.self, &now);
-    int64_t rest = TURN_US - (now.wall_us - PHASE_US) % TURN_US;
+    clock_gettime(CLOCK_REALTIME, &until);
+    int64_t wall_us = (int64_t)until.tv_sec * 1000000 + until.tv_nsec / 1000;
+    int64_t rest = TURN_US - (wall_us - PHASE_US) % TURN_US;
     clock_gettime(CLOCK_MONOTONIC, &until);
     int64_t ns = until.tv_nsec + rest * 1000;
     until.tv_sec += (time_t)(ns / 1000000000);

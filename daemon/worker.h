@@ -1,6 +1,6 @@
-/* The collector's thread: one collect_turn() a second, half a second off the
- * poll grid, so that its work does not meet the polls. The only thread that
- * touches the disk. */
+/* The collector's thread: one collect_turn() every two seconds, half a second
+ * off the poll grid, so that its work does not meet the polls. Being woken costs
+ * more than what a turn does. The only thread that touches the disk. */
 #ifndef METERBOOK_WORKER_H
 #define METERBOOK_WORKER_H
 

@@ -68,7 +68,8 @@ bool inbox_take(struct inbox *inbox, struct message *message)
     bool any = inbox->count > 0;
     if (any) {
         *message = *inbox_at(inbox, 0);
-        inbox->first = (inbox->first + 1) % inbox->capacity;
+        /* An empty one begins at its beginning: the same few pages are used over and over. */
+        inbox->first = inbox->count == 1 ? 0 : (inbox->first + 1) % inbox->capacity;
         inbox->count--;
     }
     pthread_mutex_unlock(&inbox->mutex);

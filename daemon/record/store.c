@@ -146,7 +146,7 @@ static int make_or_check(struct store *store)
 
 static const char pragmas_before[] =
     "PRAGMA page_size = 4096; PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; "
-    "PRAGMA cache_size = -256; PRAGMA secure_delete = OFF; PRAGMA temp_store = MEMORY; "
+    "PRAGMA cache_size = -128; PRAGMA secure_delete = OFF; PRAGMA temp_store = MEMORY; "
     "PRAGMA journal_size_limit = 0;";
 
 static int prepare(struct store *store)
