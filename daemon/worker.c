@@ -7,7 +7,6 @@
 #include <stdlib.h>
 #include <time.h>
 
-
 #define TURN_US    2000000
 #define PHASE_US   500000
 /* SQLite needs some; the default of 8 MiB is address space that a small board may not have. */
