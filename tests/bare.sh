@@ -19,7 +19,7 @@ base=$place/base root=$place/root
 if [ ! -e "$base/complete" ]; then
     mirror=$(apt-cache policy | sed -n 's|.* \(http[^ ]*\) bookworm/main .*|\1|p' | head -n 1)
     rm -rf "$base"
-    debootstrap --variant=minbase bookworm "$base" "${mirror:-http://deb.debian.org/debian}"
+    debootstrap --variant=minbase bookworm "$base" "${mirror:?none in the sources of apt here}"
     touch "$base/complete"
 fi
 
