@@ -11,6 +11,10 @@ void collect_turn(struct collect *collect)
     dating_turn(collect);
     while (inbox_take(collect->setup.inbox, &collect->message))
         answers_take(collect, &collect->message);
+    int64_t dropped = inbox_dropped(collect->setup.inbox);
+    if (dropped > 0)
+        outbox_event(collect, "answers_dropped", 0, NULL,
+                     "%lld answers came while the disk stalled: polls are missed", (long long)dropped);
     sleeping_turn(collect);
     derived_step(collect);
     if (commit_due(collect))
