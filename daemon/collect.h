@@ -10,14 +10,16 @@
 #include "clock.h"
 #include "config.h"
 #include "inbox.h"
+#include "logbook.h"
 
 struct collect;
 
 struct collect_setup {
-    const struct config *config; /* outlives the collector, or its next collect_reload() */
-    uint32_t generation;         /* of this configuration: answers to older ones are dropped */
-    const char *database;        /* path of the record */
-    const char *boot;            /* id of this boot, at most 36 characters */
+    const struct config *config;   /* outlives the collector */
+    const struct logbook *logbook; /* by date; NULL: none. Outlives the collector */
+    uint32_t generation;           /* of this configuration: answers to older ones are dropped */
+    const char *database;          /* path of the record */
+    const char *boot;              /* id of this boot, at most 36 characters */
     struct inbox *inbox;
     struct clock clock;
     const char *latest; /* path of the file for `now`; NULL: none */

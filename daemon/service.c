@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "boot.h"
+#include "civil.h"
 #include "clock_real.h"
 #include "collect.h"
 #include "inbox.h"
@@ -21,6 +22,7 @@
 
 struct service {
     struct config *config;
+    struct logbook *logbook;
     struct inbox *inbox;
     struct collect *collect;
     struct worker *worker;
@@ -76,14 +78,38 @@ static bool take_places(struct service *service, bool *fatal)
     return true;
 }
 
+static void say_problem(void *self, bool error, const char *line)
+{
+    (void)self;
+    log_write(error ? LOG_ERROR : LOG_WARN, "%s", line);
+}
+
+/* What people wrote. A line with a mistake is left out, as is a logbook that
+ * cannot be read: no reason to lose readings. */
+static void read_logbook(struct service *service)
+{
+    const struct config *config = service->config;
+    struct problems problems = { .say = say_problem };
+    struct civil *civil = config->logbook[0] ? civil_open(config->site.time_zone) : NULL;
+    struct logbook_site site = { civil, config };
+    if (!civil)
+        return;
+    service->logbook = logbook_load(config->logbook, &site, &problems);
+    if (service->logbook)
+        logbook_sort(service->logbook);
+    civil_close(civil);
+}
+
 static bool start_all(struct service *service, uint32_t generation, bool *fatal)
 {
     const struct config *config = service->config;
+    read_logbook(service);
     service->inbox = inbox_create(inbox_size(config));
     if (!service->inbox)
         return false;
     struct collect_setup setup = {
         .config = config,
+        .logbook = service->logbook,
         .generation = generation,
         .database = config->database,
         .boot = service->boot,
@@ -140,6 +166,7 @@ void service_stop(struct service *service)
         bus_thread_stop(service->buses[i]);
     collect_destroy(service->collect);
     inbox_destroy(service->inbox);
+    logbook_free(service->logbook);
     config_free(service->config);
     if (service->lock >= 0)
         close(service->lock);

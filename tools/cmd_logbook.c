@@ -20,7 +20,7 @@ static void join_values(const struct logbook_entry *entry, const struct civil *c
     char value[CONFIG_NAME_SIZE];
     size_t at = 0;
     out[0] = '\0';
-    for (int32_t key = 0; key < LOG_KEYS && at < VALUES_SIZE; key++)
+    for (int32_t key = 0; key < LOGBOOK_KEYS && at < VALUES_SIZE; key++)
         if (logbook_value(entry, (enum logbook_key)key, civil, value, sizeof(value)))
             at += (size_t)snprintf(out + at, VALUES_SIZE - at, "%s%s=%s", at ? " " : "",
                                    logbook_key_name((enum logbook_key)key), value);

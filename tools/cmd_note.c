@@ -12,7 +12,7 @@
 #include "stamp.h"
 
 struct line {
-    char text[2 * LOG_LINE_SIZE];
+    char text[2 * LOGBOOK_LINE_SIZE];
     size_t size;
 };
 
@@ -94,7 +94,7 @@ static void put_boot(struct line *line, const char *runtime)
 static int32_t kind_of(const char *word)
 {
     int32_t kind = 0;
-    while (kind < LOG_KINDS && strcmp(logbook_kind_words[kind], word) != 0)
+    while (kind < LOGBOOK_KINDS && strcmp(logbook_kind_words[kind], word) != 0)
         kind++;
     return kind;
 }
@@ -111,7 +111,7 @@ static bool compose(struct line *line, const struct logbook_session *session, co
     if (!words[0])
         return false;
     int32_t kind = kind_of(words[0]);
-    if (kind == LOG_CLOCK && !dated) {
+    if (kind == LOGBOOK_CLOCK && !dated) {
         fputs("meterbook: 'clock' needs the time that it is: meterbook note 2026-03-05T14:05 clock\n",
               stderr);
         return false;
@@ -119,9 +119,9 @@ static bool compose(struct line *line, const struct logbook_session *session, co
     put(line, date, strlen(date));
     put(line, " ", 1);
     put(line, words[0], strlen(words[0]));
-    bool about = kind < LOG_KINDS && logbook_forms[kind].subject != SUBJECT_NONE;
+    bool about = kind < LOGBOOK_KINDS && logbook_forms[kind].subject != SUBJECT_NONE;
     put_words(line, words + 1, about && !logbook_forms[kind].subject_optional);
-    if (kind == LOG_CLOCK && !words[1])
+    if (kind == LOGBOOK_CLOCK && !words[1])
         put_boot(line, session->config->runtime);
     put(line, "\n", 1);
     return true;

@@ -137,7 +137,7 @@ static void tell_sum(struct track *track, int64_t to_s)
 static void close_period(struct track *track, const struct logbook_entry *entry, int64_t value)
 {
     char at[STAMP_SIZE];
-    bool estimated = entry->number[LOG_HOW] == 1;
+    bool estimated = entry->number[LOGBOOK_HOW] == 1;
     if (track->reg == SEALED_DEMAND)
         track->part = mul_div(value, track->factor, 1000);
     else
@@ -153,7 +153,7 @@ static void close_period(struct track *track, const struct logbook_entry *entry,
                                    .rolled = track->rolled,
                                    .exchanged = track->exchanged,
                                    .by_day =
-                                       track->by_day || (entry->day_only && entry->kind == LOG_READING) };
+                                       track->by_day || (entry->day_only && entry->kind == LOGBOOK_READING) };
     if (track->part == UNKNOWN)
         say(track->spans,
             "%s, %s: the reading of %s (line %d) is below the one before and it is no rollover: misread, or "
@@ -167,9 +167,9 @@ static void close_period(struct track *track, const struct logbook_entry *entry,
 
 static void take_reading(struct track *track, const struct logbook_entry *entry)
 {
-    int64_t value = entry->number[LOG_REGISTER + track->reg];
-    bool estimated = entry->number[LOG_HOW] == 1;
-    if (value == LOG_NOTHING)
+    int64_t value = entry->number[LOGBOOK_REGISTER + track->reg];
+    bool estimated = entry->number[LOGBOOK_HOW] == 1;
+    if (value == LOGBOOK_NOTHING)
         return;
     if (track->known)
         close_period(track, entry, value);
@@ -186,7 +186,7 @@ static void take_reading(struct track *track, const struct logbook_entry *entry)
             track->sum = UNKNOWN;
     }
     track->known = true;
-    track->by_day = entry->day_only && entry->kind == LOG_READING;
+    track->by_day = entry->day_only && entry->kind == LOGBOOK_READING;
     track->at_s = entry->at_s;
     track->value = value;
     track->part = 0;
@@ -195,25 +195,25 @@ static void take_reading(struct track *track, const struct logbook_entry *entry)
 
 static int64_t given(const struct logbook_entry *entry, enum logbook_key key, int64_t otherwise)
 {
-    return entry->number[key] == LOG_NOTHING ? otherwise : entry->number[key];
+    return entry->number[key] == LOGBOOK_NOTHING ? otherwise : entry->number[key];
 }
 
 /* The final reading of the old meter ends its part; the new one's first begins another. */
 static void take_exchange(struct track *track, const struct logbook_entry *entry, int64_t *digits,
                           int64_t *decimals)
 {
-    int64_t old = entry->number[LOG_OLD + track->reg], first = entry->number[LOG_NEW + track->reg];
-    if (track->known && old == LOG_NOTHING) {
+    int64_t old = entry->number[LOGBOOK_OLD + track->reg], first = entry->number[LOGBOOK_NEW + track->reg];
+    if (track->known && old == LOGBOOK_NOTHING) {
         say(track->spans, "%s, %s: the exchange in line %d has no reading of it, its account begins anew",
             track->meter->name, sealed_register_words[track->reg], (int)entry->line);
         track->known = false;
     }
     if (track->known)
         add_part(track, track->reg == SEALED_DEMAND ? 0 : difference(track, old));
-    *digits = given(entry, LOG_DIGITS, *digits);
-    *decimals = given(entry, LOG_DECIMALS, *decimals);
-    set_shape(track, *digits, *decimals, given(entry, LOG_FACTOR, track->factor));
-    if (old == LOG_NOTHING)
+    *digits = given(entry, LOGBOOK_DIGITS, *digits);
+    *decimals = given(entry, LOGBOOK_DECIMALS, *decimals);
+    set_shape(track, *digits, *decimals, given(entry, LOGBOOK_FACTOR, track->factor));
+    if (old == LOGBOOK_NOTHING)
         return;
     if (!track->known) {
         track->known = true;
@@ -240,9 +240,9 @@ static void read_register(struct spans *spans, const struct logbook *logbook, in
         const struct logbook_entry *entry = &logbook->entries[i];
         if (entry->revoked || entry->refused || strcmp(entry->subject, meter->name) != 0)
             continue;
-        if (entry->kind == LOG_READING || entry->kind == LOG_START)
+        if (entry->kind == LOGBOOK_READING || entry->kind == LOGBOOK_START)
             take_reading(&track, entry);
-        else if (entry->kind == LOG_EXCHANGE)
+        else if (entry->kind == LOGBOOK_EXCHANGE)
             take_exchange(&track, entry, &digits, &decimals);
     }
 }

@@ -20,7 +20,7 @@ static void complain(struct reading *reading, bool error, int32_t line, const ch
 
 static void complain(struct reading *reading, bool error, int32_t line, const char *format, ...)
 {
-    char text[CONFIG_PATH_SIZE + LOG_WHY_SIZE + 32];
+    char text[CONFIG_PATH_SIZE + LOGBOOK_WHY_SIZE + 32];
     int length = line > 0 ? snprintf(text, sizeof text, "%s:%d: ", reading->name, (int)line)
                           : snprintf(text, sizeof text, "%s: ", reading->name);
     va_list arguments;
@@ -53,7 +53,7 @@ static bool add(struct logbook *logbook, const struct logbook_entry *entry)
 static void read_lines(struct reading *reading, const char *text, size_t size)
 {
     struct logbook_entry entry;
-    char why[LOG_WHY_SIZE];
+    char why[LOGBOOK_WHY_SIZE];
     const char *at = text, *end = text + size;
     if (size >= 3 && memcmp(at, "\xef\xbb\xbf", 3) == 0)
         at += 3; /* a byte-order mark */
@@ -85,11 +85,14 @@ static void revoke(struct reading *reading, int32_t index)
     bool was = false;
     for (int32_t i = index - 1; i >= 0; i--) {
         struct logbook_entry *entry = &entries[i];
-        int64_t noon =
-            entry->day_only && (entry->kind == LOG_READING || entry->kind == LOG_EXCHANGE) ? 12 * 3600 : 0;
-        bool same_date = entry->at_s == by->number[LOG_OF] || entry->at_s - noon == by->number[LOG_OF];
-        if (entry->kind == LOG_REVOKE || !same_date || strcmp(entry->subject, by->subject) != 0 ||
-            (by->number[LOG_OF_KIND] != LOG_NOTHING && by->number[LOG_OF_KIND] != (int64_t)entry->kind))
+        int64_t noon = entry->day_only && (entry->kind == LOGBOOK_READING || entry->kind == LOGBOOK_EXCHANGE)
+                           ? 12 * 3600
+                           : 0;
+        bool same_date =
+            entry->at_s == by->number[LOGBOOK_OF] || entry->at_s - noon == by->number[LOGBOOK_OF];
+        if (entry->kind == LOGBOOK_REVOKE || !same_date || strcmp(entry->subject, by->subject) != 0 ||
+            (by->number[LOGBOOK_OF_KIND] != LOGBOOK_NOTHING &&
+             by->number[LOGBOOK_OF_KIND] != (int64_t)entry->kind))
             continue;
         if (!entry->revoked) {
             entry->revoked = true;
@@ -104,10 +107,11 @@ static void revoke(struct reading *reading, int32_t index)
 /* Two entries of one instant may complete one another; they may not differ. */
 static bool contradicts(const struct logbook_entry *a, const struct logbook_entry *b)
 {
-    static const unsigned facts =
-        1U << LOG_READING | 1U << LOG_EXCHANGE | 1U << LOG_START | 1U << LOG_CLOCK | 1U << LOG_PRECEDENCE;
-    for (int32_t i = 0; facts & 1U << a->kind && i < LOG_NUMBERS; i++)
-        if (a->number[i] != LOG_NOTHING && b->number[i] != LOG_NOTHING && a->number[i] != b->number[i])
+    static const unsigned facts = 1U << LOGBOOK_READING | 1U << LOGBOOK_EXCHANGE | 1U << LOGBOOK_START |
+                                  1U << LOGBOOK_CLOCK | 1U << LOGBOOK_PRECEDENCE;
+    for (int32_t i = 0; facts & 1U << a->kind && i < LOGBOOK_NUMBERS; i++)
+        if (a->number[i] != LOGBOOK_NOTHING && b->number[i] != LOGBOOK_NOTHING &&
+            a->number[i] != b->number[i])
             return true;
     return false;
 }
@@ -167,14 +171,14 @@ static void shape_at(const struct reading *reading, const struct config_sealed *
     *decimals = sealed->decimals;
     for (int32_t i = 0; i < reading->logbook->count; i++) {
         const struct logbook_entry *entry = &reading->logbook->entries[i];
-        if (entry->kind != LOG_EXCHANGE || entry->revoked || entry->at_s > at_s || entry->at_s < latest ||
+        if (entry->kind != LOGBOOK_EXCHANGE || entry->revoked || entry->at_s > at_s || entry->at_s < latest ||
             strcmp(entry->subject, sealed->name) != 0)
             continue;
         latest = entry->at_s;
-        if (entry->number[LOG_DIGITS] != LOG_NOTHING)
-            *digits = entry->number[LOG_DIGITS];
-        if (entry->number[LOG_DECIMALS] != LOG_NOTHING)
-            *decimals = entry->number[LOG_DECIMALS];
+        if (entry->number[LOGBOOK_DIGITS] != LOGBOOK_NOTHING)
+            *digits = entry->number[LOGBOOK_DIGITS];
+        if (entry->number[LOGBOOK_DECIMALS] != LOGBOOK_NOTHING)
+            *decimals = entry->number[LOGBOOK_DECIMALS];
     }
 }
 
@@ -194,7 +198,7 @@ static void check_shown(struct reading *reading, const struct config_sealed *sea
     shape_at(reading, sealed, at_s, &digits, &decimals);
     for (int32_t r = first; r < first + SEALED_DEMAND; r++) {
         int64_t value = entry->number[r];
-        if (value == LOG_NOTHING)
+        if (value == LOGBOOK_NOTHING)
             continue;
         if (value < power_of_ten(digits + 6) && value % power_of_ten(6 - decimals) == 0)
             continue;
@@ -216,11 +220,11 @@ static void check_digits(struct reading *reading)
                 sealed = &config->sealed[m];
         if (!sealed || entry->revoked)
             continue;
-        if (entry->kind == LOG_READING || entry->kind == LOG_START)
-            check_shown(reading, sealed, entry, LOG_REGISTER, entry->at_s);
-        if (entry->kind == LOG_EXCHANGE) {
-            check_shown(reading, sealed, entry, LOG_OLD, entry->at_s - 1);
-            check_shown(reading, sealed, entry, LOG_NEW, entry->at_s);
+        if (entry->kind == LOGBOOK_READING || entry->kind == LOGBOOK_START)
+            check_shown(reading, sealed, entry, LOGBOOK_REGISTER, entry->at_s);
+        if (entry->kind == LOGBOOK_EXCHANGE) {
+            check_shown(reading, sealed, entry, LOGBOOK_OLD, entry->at_s - 1);
+            check_shown(reading, sealed, entry, LOGBOOK_NEW, entry->at_s);
         }
     }
 }
@@ -234,7 +238,7 @@ struct logbook *logbook_read(const char *text, size_t size, const char *name, co
     if (reading.logbook) {
         read_lines(&reading, text, size);
         for (int32_t i = 0; i < reading.logbook->count; i++)
-            if (reading.logbook->entries[i].kind == LOG_REVOKE)
+            if (reading.logbook->entries[i].kind == LOGBOOK_REVOKE)
                 revoke(&reading, i);
         find_duplicates(&reading);
         if (site->config)

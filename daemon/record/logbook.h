@@ -22,54 +22,54 @@
 #include "config.h"
 
 enum logbook_kind {
-    LOG_READING,  /* of a sealed meter */
-    LOG_EXCHANGE, /* of a meter for another: old final and new first readings */
-    LOG_START,    /* what a register stood at before it was first read */
-    LOG_CLEANING,
-    LOG_REPAIR,
-    LOG_NOTE,
-    LOG_CLOCK,      /* "it is 14:05 now" */
-    LOG_CORRECT,    /* what was wrong with a meter, from when to when */
-    LOG_REVOKE,     /* takes an earlier entry back */
-    LOG_PRECEDENCE, /* which source speaks for the balance from here on */
-    LOG_CREDIT,     /* opening credit of a settlement */
-    LOG_KINDS
+    LOGBOOK_READING,  /* of a sealed meter */
+    LOGBOOK_EXCHANGE, /* of a meter for another: old final and new first readings */
+    LOGBOOK_START,    /* what a register stood at before it was first read */
+    LOGBOOK_CLEANING,
+    LOGBOOK_REPAIR,
+    LOGBOOK_NOTE,
+    LOGBOOK_CLOCK,      /* "it is 14:05 now" */
+    LOGBOOK_CORRECT,    /* what was wrong with a meter, from when to when */
+    LOGBOOK_REVOKE,     /* takes an earlier entry back */
+    LOGBOOK_PRECEDENCE, /* which source speaks for the balance from here on */
+    LOGBOOK_CREDIT,     /* opening credit of a settlement */
+    LOGBOOK_KINDS
 };
 
 /* What a key's value is kept as. The registers come first, in the order of
  * enum sealed_register; then those of the old and the new meter of an exchange. */
 enum logbook_key {
-    LOG_REGISTER = 0, /* as shown, in 10^-6 of the register's unit, before any factor */
-    LOG_OLD = LOG_REGISTER + SEALED_REGISTERS,
-    LOG_NEW = LOG_OLD + SEALED_REGISTERS,
-    LOG_HOW = LOG_NEW + SEALED_REGISTERS, /* 0 read, 1 estimated */
-    LOG_DIGITS,                           /* of the new meter */
-    LOG_DECIMALS,
-    LOG_FACTOR,    /* thousandths */
-    LOG_WHAT,      /* enum logbook_what */
-    LOG_RATIO_OLD, /* primary << 32 | secondary */
-    LOG_RATIO_NEW,
-    LOG_FROM, /* UTC s */
-    LOG_TO,
-    LOG_OF,      /* UTC s: date of the entry taken back */
-    LOG_OF_KIND, /* enum logbook_kind */
-    LOG_SOURCE,  /* 0 sealed, 1 record */
-    LOG_KWH,     /* mWh */
-    LOG_MONEY,   /* 10^-6 of the currency's unit */
-    LOG_BOOT_MS, /* boot time at which a person said what time it is */
-    LOG_DOUBT,   /* s */
-    LOG_NUMBERS,
-    LOG_SERIAL = LOG_NUMBERS, /* texts */
-    LOG_WITH,
-    LOG_BOOT,
-    LOG_KEYS
+    LOGBOOK_REGISTER = 0, /* as shown, in 10^-6 of the register's unit, before any factor */
+    LOGBOOK_OLD = LOGBOOK_REGISTER + SEALED_REGISTERS,
+    LOGBOOK_NEW = LOGBOOK_OLD + SEALED_REGISTERS,
+    LOGBOOK_HOW = LOGBOOK_NEW + SEALED_REGISTERS, /* 0 read, 1 estimated */
+    LOGBOOK_DIGITS,                               /* of the new meter */
+    LOGBOOK_DECIMALS,
+    LOGBOOK_FACTOR,    /* thousandths */
+    LOGBOOK_WHAT,      /* enum logbook_what */
+    LOGBOOK_RATIO_OLD, /* primary << 32 | secondary */
+    LOGBOOK_RATIO_NEW,
+    LOGBOOK_FROM, /* UTC s */
+    LOGBOOK_TO,
+    LOGBOOK_OF,      /* UTC s: date of the entry taken back */
+    LOGBOOK_OF_KIND, /* enum logbook_kind */
+    LOGBOOK_SOURCE,  /* 0 sealed, 1 record */
+    LOGBOOK_KWH,     /* mWh */
+    LOGBOOK_MONEY,   /* 10^-6 of the currency's unit */
+    LOGBOOK_BOOT_MS, /* boot time at which a person said what time it is */
+    LOGBOOK_DOUBT,   /* s */
+    LOGBOOK_NUMBERS,
+    LOGBOOK_SERIAL = LOGBOOK_NUMBERS, /* texts */
+    LOGBOOK_WITH,
+    LOGBOOK_BOOT,
+    LOGBOOK_KEYS
 };
 
 enum logbook_what { CORRECT_RATIO, CORRECT_EXCHANGED, CORRECT_SWAPPED };
 
-#define LOG_NOTHING INT64_MIN
+#define LOGBOOK_NOTHING INT64_MIN
 
-enum { LOG_TEXT_SIZE = 240, LOG_LINE_SIZE = 1024 };
+enum { LOGBOOK_TEXT_SIZE = 240, LOGBOOK_LINE_SIZE = 1024 };
 
 struct logbook_entry {
     int32_t line;
@@ -79,10 +79,10 @@ struct logbook_entry {
                       start */
     bool refused;  /* it says what cannot be, see the problems */
     bool revoked;  /* by a later entry */
-    char subject[CONFIG_NAME_SIZE]; /* "" where the kind allows none */
-    int64_t number[LOG_NUMBERS];    /* LOG_NOTHING: not given */
-    char word[LOG_KEYS - LOG_NUMBERS][CONFIG_NAME_SIZE];
-    char text[LOG_TEXT_SIZE];
+    char subject[CONFIG_NAME_SIZE];  /* "" where the kind allows none */
+    int64_t number[LOGBOOK_NUMBERS]; /* LOGBOOK_NOTHING: not given */
+    char word[LOGBOOK_KEYS - LOGBOOK_NUMBERS][CONFIG_NAME_SIZE];
+    char text[LOGBOOK_TEXT_SIZE];
 };
 
 struct logbook {
@@ -111,11 +111,11 @@ void logbook_free(struct logbook *logbook);
 
 /* Reads one line, without its line feed. Returns 1 for an entry, 0 for a blank line or a
  * comment, -1 with `why` filled in. */
-enum { LOG_WHY_SIZE = 400 };
+enum { LOGBOOK_WHY_SIZE = 400 };
 int logbook_line(const char *line, size_t size, const struct logbook_site *site, struct logbook_entry *entry,
-                 char why[LOG_WHY_SIZE]);
+                 char why[LOGBOOK_WHY_SIZE]);
 
-extern const char *const logbook_kind_words[LOG_KINDS + 1];
+extern const char *const logbook_kind_words[LOGBOOK_KINDS + 1];
 
 /* "import", "old.import", "how" ...: as written. */
 const char *logbook_key_name(enum logbook_key key);

@@ -14,7 +14,7 @@ struct parse {
     uint64_t given; /* keys */
     char *at;       /* rest of the line */
     char *why;
-    char line[LOG_LINE_SIZE];
+    char line[LOGBOOK_LINE_SIZE];
 };
 
 static int refuse(struct parse *parse, const char *format, ...) __attribute__((format(printf, 2, 3)));
@@ -23,7 +23,7 @@ static int refuse(struct parse *parse, const char *format, ...)
 {
     va_list arguments;
     va_start(arguments, format);
-    vsnprintf(parse->why, LOG_WHY_SIZE, format, arguments);
+    vsnprintf(parse->why, LOGBOOK_WHY_SIZE, format, arguments);
     va_end(arguments);
     return -1;
 }
@@ -81,7 +81,7 @@ static int read_kind(struct parse *parse)
 {
     skip_blanks(parse);
     const char *word = take_word(parse);
-    for (int32_t i = 0; i < LOG_KINDS; i++)
+    for (int32_t i = 0; i < LOGBOOK_KINDS; i++)
         if (strcmp(word, logbook_kind_words[i]) == 0) {
             parse->entry->kind = (enum logbook_kind)i;
             parse->form = &logbook_forms[i];
@@ -101,7 +101,7 @@ static int read_key(struct parse *parse, const char *word, const char *equals)
     char list[300], *value;
     const char *kind = logbook_kind_words[parse->entry->kind];
     int32_t key = logbook_key_of(word, (size_t)(equals - word));
-    if (key == LOG_KEYS || !(parse->form->keys & UINT64_C(1) << key)) {
+    if (key == LOGBOOK_KEYS || !(parse->form->keys & UINT64_C(1) << key)) {
         logbook_key_list(parse->form->keys, list, sizeof list);
         return refuse(parse, "'%.*s' does not belong to '%s', allowed: %s", (int)(equals - word), word, kind,
                       list[0] ? list : "no keys");
@@ -134,9 +134,9 @@ static int take_subject(struct parse *parse, const char *word)
 
 static int take_text(struct parse *parse, const char *text)
 {
-    if (strlen(text) >= LOG_TEXT_SIZE)
-        return refuse(parse, "a text of %zu bytes, allowed: up to %d", strlen(text), LOG_TEXT_SIZE - 1);
-    snprintf(parse->entry->text, LOG_TEXT_SIZE, "%s", text);
+    if (strlen(text) >= LOGBOOK_TEXT_SIZE)
+        return refuse(parse, "a text of %zu bytes, allowed: up to %d", strlen(text), LOGBOOK_TEXT_SIZE - 1);
+    snprintf(parse->entry->text, LOGBOOK_TEXT_SIZE, "%s", text);
     skip_blanks(parse);
     if (*parse->at)
         return refuse(parse, "'%.60s' behind the text, allowed: the text in quotes at the end", parse->at);
@@ -204,30 +204,30 @@ static int check_kind(struct parse *parse)
 {
     const int64_t *number = parse->entry->number;
     switch (parse->entry->kind) {
-    case LOG_EXCHANGE:
+    case LOGBOOK_EXCHANGE:
         for (int32_t r = 0; r < SEALED_REGISTERS; r++)
-            if (has(parse, LOG_OLD + r) != has(parse, LOG_NEW + r))
-                return refuse(parse,
-                              "an exchange with '%s' alone, allowed: old and new reading of each register",
-                              logbook_key_name(has(parse, LOG_OLD + r) ? LOG_OLD + r : LOG_NEW + r));
+            if (has(parse, LOGBOOK_OLD + r) != has(parse, LOGBOOK_NEW + r))
+                return refuse(
+                    parse, "an exchange with '%s' alone, allowed: old and new reading of each register",
+                    logbook_key_name(has(parse, LOGBOOK_OLD + r) ? LOGBOOK_OLD + r : LOGBOOK_NEW + r));
         return 0;
-    case LOG_CORRECT:
-        if (number[LOG_FROM] >= number[LOG_TO])
+    case LOGBOOK_CORRECT:
+        if (number[LOGBOOK_FROM] >= number[LOGBOOK_TO])
             return refuse(parse, "'from' is not before 'to', allowed: an earlier instant");
-        if ((number[LOG_WHAT] == CORRECT_RATIO) != has(parse, LOG_RATIO_OLD) ||
-            (number[LOG_WHAT] == CORRECT_RATIO) != has(parse, LOG_RATIO_NEW))
+        if ((number[LOGBOOK_WHAT] == CORRECT_RATIO) != has(parse, LOGBOOK_RATIO_OLD) ||
+            (number[LOGBOOK_WHAT] == CORRECT_RATIO) != has(parse, LOGBOOK_RATIO_NEW))
             return refuse(parse, "'old' and 'new' go with what=ratio, allowed: both with it, none without");
-        if ((number[LOG_WHAT] == CORRECT_SWAPPED) != has(parse, LOG_WITH))
+        if ((number[LOGBOOK_WHAT] == CORRECT_SWAPPED) != has(parse, LOGBOOK_WITH))
             return refuse(parse,
                           "'with' goes with what=swapped, allowed: the other meter with it, none without");
         return 0;
-    case LOG_CLOCK:
-        if (has(parse, LOG_BOOT) != has(parse, LOG_BOOT_MS))
+    case LOGBOOK_CLOCK:
+        if (has(parse, LOGBOOK_BOOT) != has(parse, LOGBOOK_BOOT_MS))
             return refuse(parse, "'boot' and 'boot_ms' go together, allowed: both or none");
         if (parse->entry->day_only)
             return refuse(parse, "'clock' without a time of day, allowed: a date as 2026-03-05T14:05");
         return 0;
-    case LOG_PRECEDENCE:
+    case LOGBOOK_PRECEDENCE:
         if (strcmp(parse->entry->subject, "grid") != 0 && strcmp(parse->entry->subject, "production") != 0)
             return refuse(parse, "'precedence' of '%.60s', allowed: grid or production",
                           parse->entry->subject);
@@ -275,8 +275,8 @@ static int check_registers(struct parse *parse, const struct config_sealed *seal
 {
     char list[300];
     uint64_t registers = sealed ? sealed->registers : 1 << SEALED_IMPORT | 1 << SEALED_EXPORT;
-    uint64_t allowed = registers << LOG_REGISTER | registers << LOG_OLD | registers << LOG_NEW;
-    uint64_t all = (UINT64_C(1) << (LOG_NEW + SEALED_REGISTERS)) - 1;
+    uint64_t allowed = registers << LOGBOOK_REGISTER | registers << LOGBOOK_OLD | registers << LOGBOOK_NEW;
+    uint64_t all = (UINT64_C(1) << (LOGBOOK_NEW + SEALED_REGISTERS)) - 1;
     if (!(parse->given & all & ~allowed))
         return 0;
     char wrong[300];
@@ -299,27 +299,27 @@ static int check_names(struct parse *parse)
     const struct config_sealed *found = sealed ? find_sealed(config, subject) : NULL;
     if (!found && !(meters && is_meter(config, subject)))
         return unknown_name(parse, subject, sealed, meters);
-    if (has(parse, LOG_WITH) && !is_meter(config, parse->entry->word[LOG_WITH - LOG_NUMBERS]))
-        return unknown_name(parse, parse->entry->word[LOG_WITH - LOG_NUMBERS], false, true);
-    return parse->entry->kind == LOG_CORRECT ? 0 : check_registers(parse, found);
+    if (has(parse, LOGBOOK_WITH) && !is_meter(config, parse->entry->word[LOGBOOK_WITH - LOGBOOK_NUMBERS]))
+        return unknown_name(parse, parse->entry->word[LOGBOOK_WITH - LOGBOOK_NUMBERS], false, true);
+    return parse->entry->kind == LOGBOOK_CORRECT ? 0 : check_registers(parse, found);
 }
 
 /* A reading that is only dated was taken by day. */
 static void set_noon(struct parse *parse)
 {
     struct logbook_entry *entry = parse->entry;
-    if (entry->day_only && (entry->kind == LOG_READING || entry->kind == LOG_EXCHANGE))
+    if (entry->day_only && (entry->kind == LOGBOOK_READING || entry->kind == LOGBOOK_EXCHANGE))
         entry->at_s += 12 * 3600;
 }
 
 int logbook_line(const char *line, size_t size, const struct logbook_site *site, struct logbook_entry *entry,
-                 char why[LOG_WHY_SIZE])
+                 char why[LOGBOOK_WHY_SIZE])
 {
     struct parse parse = { .site = site, .entry = entry, .why = why };
     while (size > 0 && (line[size - 1] == '\r' || line[size - 1] == ' ' || line[size - 1] == '\t'))
         size--;
-    if (size >= LOG_LINE_SIZE)
-        return refuse(&parse, "a line of %zu bytes, allowed: up to %d", size, LOG_LINE_SIZE - 1);
+    if (size >= LOGBOOK_LINE_SIZE)
+        return refuse(&parse, "a line of %zu bytes, allowed: up to %d", size, LOGBOOK_LINE_SIZE - 1);
     memcpy(parse.line, line, size);
     for (size_t i = 0; i < size; i++)
         if (parse.line[i] == '\t')
@@ -331,8 +331,8 @@ int logbook_line(const char *line, size_t size, const struct logbook_site *site,
     if (*parse.at == '\0' || *parse.at == '#')
         return 0;
     *entry = (struct logbook_entry){ 0 };
-    for (int32_t i = 0; i < LOG_NUMBERS; i++)
-        entry->number[i] = LOG_NOTHING;
+    for (int32_t i = 0; i < LOGBOOK_NUMBERS; i++)
+        entry->number[i] = LOGBOOK_NOTHING;
     if (read_date(&parse) != 0 || read_kind(&parse) != 0 || read_rest(&parse) != 0 ||
         check_keys(&parse) != 0 || check_kind(&parse) != 0 || check_names(&parse) != 0)
         return -1;

@@ -11,9 +11,9 @@ enum value_type { VALUE_NUMBER, VALUE_WHOLE, VALUE_WORD, VALUE_RATIO, VALUE_DATE
 static const char *const how_words[] = { "read", "estimated", NULL };
 static const char *const what_words[] = { "ratio", "exchanged", "swapped", NULL };
 static const char *const source_words[] = { "sealed", "record", NULL };
-const char *const logbook_kind_words[LOG_KINDS + 1] = { "reading", "exchange",   "start",  "cleaning",
-                                                        "repair",  "note",       "clock",  "correct",
-                                                        "revoke",  "precedence", "credit", NULL };
+const char *const logbook_kind_words[LOGBOOK_KINDS + 1] = { "reading", "exchange",   "start",  "cleaning",
+                                                            "repair",  "note",       "clock",  "correct",
+                                                            "revoke",  "precedence", "credit", NULL };
 
 struct key {
     const char *name;
@@ -35,53 +35,55 @@ struct key {
     READ(prefix "import"), READ(prefix "export"), READ(prefix "t1"), READ(prefix "t2"), READ(prefix "t3"),   \
         READ(prefix "t4"), READ(prefix "demand")
 
-static const struct key keys[LOG_KEYS] = {
+static const struct key keys[LOGBOOK_KEYS] = {
     SET(""),
     SET("old."),
     SET("new."),
-    [LOG_HOW] = { "how", VALUE_WORD, 0, 0, 0, how_words, "read or estimated" },
-    [LOG_DIGITS] = { "digits", VALUE_WHOLE, 3, 9, 0, NULL, "a whole number from 3 to 9" },
-    [LOG_DECIMALS] = { "decimals", VALUE_WHOLE, 0, 3, 0, NULL, "a whole number from 0 to 3" },
-    [LOG_FACTOR] = { "factor", VALUE_NUMBER, 1, 100000000, 3, NULL, "a number from 0.001 to 100000" },
-    [LOG_WHAT] = { "what", VALUE_WORD, 0, 0, 0, what_words, "ratio, exchanged or swapped" },
-    [LOG_RATIO_OLD] = { "old", VALUE_RATIO, 0, 0, 0, NULL, "a ratio as 100/5" },
-    [LOG_RATIO_NEW] = { "new", VALUE_RATIO, 0, 0, 0, NULL, "a ratio as 150/5" },
-    [LOG_FROM] = { "from", VALUE_DATE, 0, 0, 0, NULL, NULL },
-    [LOG_TO] = { "to", VALUE_DATE, 0, 0, 0, NULL, NULL },
-    [LOG_OF] = { "of", VALUE_DATE, 0, 0, 0, NULL, NULL },
-    [LOG_OF_KIND] = { "kind", VALUE_WORD, 0, 0, 0, logbook_kind_words, "the kind of an entry" },
-    [LOG_SOURCE] = { "source", VALUE_WORD, 0, 0, 0, source_words, "sealed or record" },
-    [LOG_KWH] = { "kwh", VALUE_NUMBER, 0, SHOWN * 1000, 6, NULL, "a number of kWh with up to 6 decimals" },
-    [LOG_MONEY] = { "money", VALUE_NUMBER, 0, SHOWN * 1000, 6, NULL, "an amount with up to 6 decimals" },
-    [LOG_BOOT_MS] = { "boot_ms", VALUE_WHOLE, 0, INT64_C(10000000000000), 0, NULL, "a whole number of ms" },
-    [LOG_DOUBT] = { "doubt", VALUE_WHOLE, 0, 86400, 0, NULL, "a whole number of seconds up to 86400" },
-    [LOG_SERIAL] = { "serial", VALUE_TEXT, 0, 0, 0, NULL, "a text of 1 to 47 bytes" },
-    [LOG_WITH] = { "with", VALUE_TEXT, 0, 0, 0, NULL, "the name of another meter" },
-    [LOG_BOOT] = { "boot", VALUE_TEXT, 0, 0, 0, NULL, "a text of 1 to 47 bytes" },
+    [LOGBOOK_HOW] = { "how", VALUE_WORD, 0, 0, 0, how_words, "read or estimated" },
+    [LOGBOOK_DIGITS] = { "digits", VALUE_WHOLE, 3, 9, 0, NULL, "a whole number from 3 to 9" },
+    [LOGBOOK_DECIMALS] = { "decimals", VALUE_WHOLE, 0, 3, 0, NULL, "a whole number from 0 to 3" },
+    [LOGBOOK_FACTOR] = { "factor", VALUE_NUMBER, 1, 100000000, 3, NULL, "a number from 0.001 to 100000" },
+    [LOGBOOK_WHAT] = { "what", VALUE_WORD, 0, 0, 0, what_words, "ratio, exchanged or swapped" },
+    [LOGBOOK_RATIO_OLD] = { "old", VALUE_RATIO, 0, 0, 0, NULL, "a ratio as 100/5" },
+    [LOGBOOK_RATIO_NEW] = { "new", VALUE_RATIO, 0, 0, 0, NULL, "a ratio as 150/5" },
+    [LOGBOOK_FROM] = { "from", VALUE_DATE, 0, 0, 0, NULL, NULL },
+    [LOGBOOK_TO] = { "to", VALUE_DATE, 0, 0, 0, NULL, NULL },
+    [LOGBOOK_OF] = { "of", VALUE_DATE, 0, 0, 0, NULL, NULL },
+    [LOGBOOK_OF_KIND] = { "kind", VALUE_WORD, 0, 0, 0, logbook_kind_words, "the kind of an entry" },
+    [LOGBOOK_SOURCE] = { "source", VALUE_WORD, 0, 0, 0, source_words, "sealed or record" },
+    [LOGBOOK_KWH] = { "kwh", VALUE_NUMBER, 0, SHOWN * 1000, 6, NULL,
+                      "a number of kWh with up to 6 decimals" },
+    [LOGBOOK_MONEY] = { "money", VALUE_NUMBER, 0, SHOWN * 1000, 6, NULL, "an amount with up to 6 decimals" },
+    [LOGBOOK_BOOT_MS] = { "boot_ms", VALUE_WHOLE, 0, INT64_C(10000000000000), 0, NULL,
+                          "a whole number of ms" },
+    [LOGBOOK_DOUBT] = { "doubt", VALUE_WHOLE, 0, 86400, 0, NULL, "a whole number of seconds up to 86400" },
+    [LOGBOOK_SERIAL] = { "serial", VALUE_TEXT, 0, 0, 0, NULL, "a text of 1 to 47 bytes" },
+    [LOGBOOK_WITH] = { "with", VALUE_TEXT, 0, 0, 0, NULL, "the name of another meter" },
+    [LOGBOOK_BOOT] = { "boot", VALUE_TEXT, 0, 0, 0, NULL, "a text of 1 to 47 bytes" },
 };
 
-#define KEY(key)        (UINT64_C(1) << LOG_##key)
-#define ALL(first)      (((UINT64_C(1) << SEALED_REGISTERS) - 1) << LOG_##first)
-#define ENERGIES(first) (UINT64_C(3) << LOG_##first) /* import and export */
-_Static_assert(LOG_KEYS <= 64, "a bit per key");
+#define KEY(key)        (UINT64_C(1) << LOGBOOK_##key)
+#define ALL(first)      (((UINT64_C(1) << SEALED_REGISTERS) - 1) << LOGBOOK_##first)
+#define ENERGIES(first) (UINT64_C(3) << LOGBOOK_##first) /* import and export */
+_Static_assert(LOGBOOK_KEYS <= 64, "a bit per key");
 
-const struct logbook_form logbook_forms[LOG_KINDS] = {
-    [LOG_READING] = { SUBJECT_SEALED, false, false, ALL(REGISTER) | KEY(HOW), 0, ALL(REGISTER) },
-    [LOG_EXCHANGE] = { SUBJECT_BOTH, false, false,
-                       ALL(OLD) | ALL(NEW) | KEY(SERIAL) | KEY(DIGITS) | KEY(DECIMALS) | KEY(FACTOR) |
-                           KEY(HOW),
-                       0, ALL(OLD) },
-    [LOG_START] = { SUBJECT_BOTH, false, false, ALL(REGISTER), 0, ALL(REGISTER) },
-    [LOG_CLEANING] = { SUBJECT_ANY, true, false, 0, 0, 0 },
-    [LOG_REPAIR] = { SUBJECT_ANY, true, true, 0, 0, 0 },
-    [LOG_NOTE] = { SUBJECT_ANY, true, true, 0, 0, 0 },
-    [LOG_CLOCK] = { SUBJECT_NONE, true, false, KEY(BOOT) | KEY(BOOT_MS) | KEY(DOUBT), 0, 0 },
-    [LOG_CORRECT] = { SUBJECT_METER, false, false,
-                      KEY(WHAT) | KEY(RATIO_OLD) | KEY(RATIO_NEW) | KEY(WITH) | KEY(FROM) | KEY(TO),
-                      KEY(WHAT) | KEY(FROM) | KEY(TO), 0 },
-    [LOG_REVOKE] = { SUBJECT_ANY, true, false, KEY(OF) | KEY(OF_KIND), KEY(OF), 0 },
-    [LOG_PRECEDENCE] = { SUBJECT_BALANCE, false, false, KEY(SOURCE), KEY(SOURCE), 0 },
-    [LOG_CREDIT] = { SUBJECT_ANY, true, false, KEY(KWH) | KEY(MONEY), 0, KEY(KWH) | KEY(MONEY) },
+const struct logbook_form logbook_forms[LOGBOOK_KINDS] = {
+    [LOGBOOK_READING] = { SUBJECT_SEALED, false, false, ALL(REGISTER) | KEY(HOW), 0, ALL(REGISTER) },
+    [LOGBOOK_EXCHANGE] = { SUBJECT_BOTH, false, false,
+                           ALL(OLD) | ALL(NEW) | KEY(SERIAL) | KEY(DIGITS) | KEY(DECIMALS) | KEY(FACTOR) |
+                               KEY(HOW),
+                           0, ALL(OLD) },
+    [LOGBOOK_START] = { SUBJECT_BOTH, false, false, ALL(REGISTER), 0, ALL(REGISTER) },
+    [LOGBOOK_CLEANING] = { SUBJECT_ANY, true, false, 0, 0, 0 },
+    [LOGBOOK_REPAIR] = { SUBJECT_ANY, true, true, 0, 0, 0 },
+    [LOGBOOK_NOTE] = { SUBJECT_ANY, true, true, 0, 0, 0 },
+    [LOGBOOK_CLOCK] = { SUBJECT_NONE, true, false, KEY(BOOT) | KEY(BOOT_MS) | KEY(DOUBT), 0, 0 },
+    [LOGBOOK_CORRECT] = { SUBJECT_METER, false, false,
+                          KEY(WHAT) | KEY(RATIO_OLD) | KEY(RATIO_NEW) | KEY(WITH) | KEY(FROM) | KEY(TO),
+                          KEY(WHAT) | KEY(FROM) | KEY(TO), 0 },
+    [LOGBOOK_REVOKE] = { SUBJECT_ANY, true, false, KEY(OF) | KEY(OF_KIND), KEY(OF), 0 },
+    [LOGBOOK_PRECEDENCE] = { SUBJECT_BALANCE, false, false, KEY(SOURCE), KEY(SOURCE), 0 },
+    [LOGBOOK_CREDIT] = { SUBJECT_ANY, true, false, KEY(KWH) | KEY(MONEY), 0, KEY(KWH) | KEY(MONEY) },
 };
 
 const char *logbook_key_name(enum logbook_key key)
@@ -92,7 +94,7 @@ const char *logbook_key_name(enum logbook_key key)
 int32_t logbook_key_of(const char *name, size_t size)
 {
     int32_t i = 0;
-    while (i < LOG_KEYS && (strlen(keys[i].name) != size || memcmp(keys[i].name, name, size) != 0))
+    while (i < LOGBOOK_KEYS && (strlen(keys[i].name) != size || memcmp(keys[i].name, name, size) != 0))
         i++;
     return i;
 }
@@ -101,7 +103,7 @@ void logbook_key_list(uint64_t set, char *out, size_t size)
 {
     size_t at = 0;
     out[0] = '\0';
-    for (int32_t i = 0; i < LOG_KEYS && at < size; i++)
+    for (int32_t i = 0; i < LOGBOOK_KEYS && at < size; i++)
         if (set & UINT64_C(1) << i)
             at += (size_t)snprintf(out + at, size - at, "%s%s", at ? ", " : "", keys[i].name);
 }
@@ -177,7 +179,7 @@ const char *logbook_take(struct logbook_entry *entry, enum logbook_key which, co
     case VALUE_TEXT:
         if (!value[0] || strlen(value) >= CONFIG_NAME_SIZE || !utf8_is_plain(value))
             return key->allowed;
-        snprintf(entry->word[which - LOG_NUMBERS], CONFIG_NAME_SIZE, "%s", value);
+        snprintf(entry->word[which - LOGBOOK_NUMBERS], CONFIG_NAME_SIZE, "%s", value);
         return NULL;
     }
     if (!good)
@@ -314,12 +316,12 @@ bool logbook_value(const struct logbook_entry *entry, enum logbook_key which, co
                    char *out, size_t size)
 {
     const struct key *key = &keys[which];
-    if (which >= LOG_NUMBERS) {
-        snprintf(out, size, "%s", entry->word[which - LOG_NUMBERS]);
+    if (which >= LOGBOOK_NUMBERS) {
+        snprintf(out, size, "%s", entry->word[which - LOGBOOK_NUMBERS]);
         return out[0] != '\0';
     }
     int64_t value = entry->number[which];
-    if (value == LOG_NOTHING)
+    if (value == LOGBOOK_NOTHING)
         return false;
     if (key->type == VALUE_WORD)
         snprintf(out, size, "%s", key->words[value]);

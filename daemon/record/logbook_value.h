@@ -21,9 +21,9 @@ struct logbook_form {
     uint64_t keys, needed; /* 1 << enum logbook_key */
     uint64_t one_of;       /* at least one of these; 0 without */
 };
-extern const struct logbook_form logbook_forms[LOG_KINDS];
+extern const struct logbook_form logbook_forms[LOGBOOK_KINDS];
 
-/* Index of the key, LOG_KEYS where there is none. */
+/* Index of the key, LOGBOOK_KEYS where there is none. */
 int32_t logbook_key_of(const char *name, size_t size);
 
 /* Reads a value into the entry; NULL, or what is allowed (a static text). */

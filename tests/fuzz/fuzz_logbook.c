@@ -21,9 +21,9 @@ static void read_back(const struct logbook_entry *entry, const struct logbook_si
 {
     char value[64], text[256];
     struct logbook_entry again;
-    char why[LOG_WHY_SIZE];
-    for (int32_t key = 0; key < LOG_NUMBERS; key++) {
-        if (entry->kind != LOG_READING || key >= LOG_OLD ||
+    char why[LOGBOOK_WHY_SIZE];
+    for (int32_t key = 0; key < LOGBOOK_NUMBERS; key++) {
+        if (entry->kind != LOGBOOK_READING || key >= LOGBOOK_OLD ||
             !logbook_value(entry, (enum logbook_key)key, site->civil, value, sizeof value))
             continue;
         int length = snprintf(text, sizeof text, "2026-03-05 reading x %s=%s",

@@ -83,37 +83,37 @@ static void test_entries(void **state)
     assert_int_equal(logbook->count, 12);
     const struct logbook_entry *e = logbook->entries;
     assert_int_equal(e[0].line, 3);
-    assert_int_equal(e[0].kind, LOG_READING);
+    assert_int_equal(e[0].kind, LOGBOOK_READING);
     assert_int_equal(e[0].at_s, 1772715900); /* 13:05 UTC */
     assert_string_equal(e[0].subject, "utility meter");
-    assert_int_equal(e[0].number[LOG_REGISTER + SEALED_IMPORT], 8124300000);
-    assert_int_equal(e[0].number[LOG_REGISTER + SEALED_T1], LOG_NOTHING);
-    assert_int_equal(e[0].number[LOG_HOW], 1);
+    assert_int_equal(e[0].number[LOGBOOK_REGISTER + SEALED_IMPORT], 8124300000);
+    assert_int_equal(e[0].number[LOGBOOK_REGISTER + SEALED_T1], LOGBOOK_NOTHING);
+    assert_int_equal(e[0].number[LOGBOOK_HOW], 1);
     assert_string_equal(e[0].text, "by the \"utility\"");
     assert_int_equal(e[1].at_s, 1772715930);
     assert_string_equal(e[1].text, "all quiet");
     assert_string_equal(e[1].subject, "");
-    assert_int_equal(e[2].number[LOG_OLD + SEALED_EXPORT], INT64_C(123456000000));
-    assert_int_equal(e[2].number[LOG_NEW + SEALED_EXPORT], 0);
-    assert_string_equal(e[2].word[LOG_SERIAL - LOG_NUMBERS], "B 7");
+    assert_int_equal(e[2].number[LOGBOOK_OLD + SEALED_EXPORT], INT64_C(123456000000));
+    assert_int_equal(e[2].number[LOGBOOK_NEW + SEALED_EXPORT], 0);
+    assert_string_equal(e[2].word[LOGBOOK_SERIAL - LOGBOOK_NUMBERS], "B 7");
     assert_int_equal(e[3].at_s, 1775340000); /* midnight in Berlin: a start is the day's */
     assert_true(e[3].day_only);
     assert_int_equal(e[4].at_s, 1775340000 + 12 * 3600); /* a reading of a day is noon's */
-    assert_int_equal(e[6].number[LOG_BOOT_MS], 1234567);
-    assert_int_equal(e[7].number[LOG_RATIO_OLD], INT64_C(100) << 32 | 5);
-    assert_int_equal(e[7].number[LOG_WHAT], CORRECT_RATIO);
+    assert_int_equal(e[6].number[LOGBOOK_BOOT_MS], 1234567);
+    assert_int_equal(e[7].number[LOGBOOK_RATIO_OLD], INT64_C(100) << 32 | 5);
+    assert_int_equal(e[7].number[LOGBOOK_WHAT], CORRECT_RATIO);
     assert_true(e[7].revoked && !e[8].revoked);
-    assert_string_equal(e[8].word[LOG_WITH - LOG_NUMBERS], "Heat pump");
-    assert_int_equal(e[9].number[LOG_SOURCE], 1);
-    assert_int_equal(e[10].number[LOG_KWH], 412500000);
+    assert_string_equal(e[8].word[LOGBOOK_WITH - LOGBOOK_NUMBERS], "Heat pump");
+    assert_int_equal(e[9].number[LOGBOOK_SOURCE], 1);
+    assert_int_equal(e[10].number[LOGBOOK_KWH], 412500000);
     char value[64];
-    assert_true(logbook_value(&e[7], LOG_RATIO_OLD, site.civil, value, sizeof value));
+    assert_true(logbook_value(&e[7], LOGBOOK_RATIO_OLD, site.civil, value, sizeof value));
     assert_string_equal(value, "100/5");
-    assert_true(logbook_value(&e[7], LOG_TO, site.civil, value, sizeof value));
+    assert_true(logbook_value(&e[7], LOGBOOK_TO, site.civil, value, sizeof value));
     assert_string_equal(value, "2026-03-19T12:40:00+01:00");
-    assert_true(logbook_value(&e[0], LOG_REGISTER + SEALED_IMPORT, site.civil, value, sizeof value));
+    assert_true(logbook_value(&e[0], LOGBOOK_REGISTER + SEALED_IMPORT, site.civil, value, sizeof value));
     assert_string_equal(value, "8124.3");
-    assert_false(logbook_value(&e[0], LOG_DIGITS, site.civil, value, sizeof value));
+    assert_false(logbook_value(&e[0], LOGBOOK_DIGITS, site.civil, value, sizeof value));
     logbook_free(logbook);
 }
 
