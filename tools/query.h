@@ -1,4 +1,4 @@
-/* All SELECTs: the record as rows of plain structs.
+/* The record as rows of plain structs.
  *
  * The record is opened read-only, by whoever may read its files, while the
  * collector writes to it or after it stopped. Everything between query_begin()

@@ -1,0 +1,170 @@
+/* Rows of the record as plain structs: settings, meters, intervals, days. */
+#include <stdio.h>
+#include <string.h>
+
+#include "query_state.h"
+
+enum { ID_FACTOR = 1024 }; /* row_id(): time or day, then meter */
+
+bool query_site(struct query *query, struct site *site)
+{
+    *site = (struct site){ 0 };
+    sqlite3_stmt *statement = query_prepare(query, SELECT_SITE);
+    if (!query_fetch(query, SELECT_SITE))
+        return false;
+    snprintf(site->name, sizeof(site->name), "%s", query_column_text(statement, 0));
+    snprintf(site->zone, sizeof(site->zone), "%s", query_column_text(statement, 1));
+    site->interval_s = sqlite3_column_int(statement, 2);
+    site->poll_ms = sqlite3_column_int(statement, 3);
+    site->setting = sqlite3_column_int(statement, 4);
+    sqlite3_reset(statement);
+
+    statement = query_prepare(query, SELECT_REACH);
+    if (!query_fetch(query, SELECT_REACH))
+        return false;
+    site->has_rows = sqlite3_column_type(statement, 0) != SQLITE_NULL;
+    site->first_s = sqlite3_column_int64(statement, 0) / ID_FACTOR;
+    site->last_s = sqlite3_column_int64(statement, 1) / ID_FACTOR;
+    sqlite3_reset(statement);
+    return true;
+}
+
+void query_settings(struct query *query)
+{
+    query_prepare(query, SELECT_SETTINGS);
+}
+
+bool query_next_setting(struct query *query, struct setting_row *row)
+{
+    if (!query_fetch(query, SELECT_SETTINGS))
+        return false;
+    sqlite3_stmt *statement = query->statements[SELECT_SETTINGS];
+    row->id = sqlite3_column_int(statement, 0);
+    row->from_ms = query_column(statement, 1);
+    row->interval_s = sqlite3_column_int(statement, 2);
+    return true;
+}
+
+/* ROLE_COUNT for a role that this program does not know: it is left out of every figure. */
+static enum meter_role role_of(const char *name)
+{
+    int role = 0;
+    while (role < ROLE_COUNT && strcmp(role_name((enum meter_role)role), name) != 0)
+        role++;
+    return (enum meter_role)role;
+}
+
+bool query_meters(struct query *query, const struct setting_row *setting, struct arrangement *arrangement)
+{
+    sqlite3_stmt *statement = query_prepare(query, SELECT_METERS);
+    *arrangement = (struct arrangement){
+        .from_s = INT64_MIN,
+        .to_s = INT64_MAX,
+        .interval_s = setting->interval_s > 0 ? setting->interval_s : 300,
+    };
+    if (statement)
+        sqlite3_bind_int(statement, 1, setting->id);
+    while (query_fetch(query, SELECT_METERS)) {
+        if (arrangement->meter_count == ARRANGEMENT_MAX_METERS)
+            continue;
+        struct arranged_meter *meter = &arrangement->meters[arrangement->meter_count++];
+        meter->number = sqlite3_column_int(statement, 0);
+        snprintf(meter->name, sizeof(meter->name), "%s", query_column_text(statement, 1));
+        meter->role = role_of(query_column_text(statement, 2));
+        meter->delivers_by_export = strcmp(query_column_text(statement, 3), "export") == 0;
+        meter->gross = sqlite3_column_int(statement, 4) != 0;
+        meter->phases_apart = strcmp(query_column_text(statement, 5), "apart") == 0;
+        meter->slot = -1;
+    }
+    arrangement_prepare(arrangement);
+    return !query->failed;
+}
+
+static void bind_range(struct query *query, enum query_statement which, int64_t from, int64_t to)
+{
+    sqlite3_stmt *statement = query_prepare(query, which);
+    if (!statement)
+        return;
+    sqlite3_bind_int64(statement, 1, from * ID_FACTOR);
+    sqlite3_bind_int64(statement, 2, to * ID_FACTOR);
+}
+
+static bool next_interval(struct query *query, enum query_statement which, struct interval_row *row)
+{
+    if (!query_fetch(query, which))
+        return false;
+    sqlite3_stmt *statement = query->statements[which];
+    int64_t id = sqlite3_column_int64(statement, 0);
+    *row = (struct interval_row){
+        .start_s = id / ID_FACTOR,
+        .meter = (int32_t)(id % ID_FACTOR),
+        .import = query_column(statement, 1),
+        .export = query_column(statement, 2),
+        .estimated = sqlite3_column_int64(statement, 3),
+        .unobserved = sqlite3_column_int64(statement, 4),
+        .how = sqlite3_column_int(statement, 5),
+        .power = query_column(statement, 6),
+        .voltage = query_column(statement, 7),
+    };
+    return true;
+}
+
+void query_intervals(struct query *query, int64_t from_s, int64_t to_s)
+{
+    bind_range(query, SELECT_INTERVALS, from_s, to_s);
+}
+
+bool query_next_interval(struct query *query, struct interval_row *row)
+{
+    return next_interval(query, SELECT_INTERVALS, row);
+}
+
+void query_intervals_back(struct query *query, int64_t from_s, int64_t to_s)
+{
+    bind_range(query, SELECT_INTERVALS_BACK, from_s, to_s);
+}
+
+bool query_next_interval_back(struct query *query, struct interval_row *row)
+{
+    return next_interval(query, SELECT_INTERVALS_BACK, row);
+}
+
+void query_day(struct query *query, int64_t day)
+{
+    bind_range(query, SELECT_DAY, day, day + 1);
+}
+
+bool query_next_day(struct query *query, struct day_row *row)
+{
+    if (!query_fetch(query, SELECT_DAY))
+        return false;
+    sqlite3_stmt *statement = query->statements[SELECT_DAY];
+    int64_t id = sqlite3_column_int64(statement, 0);
+    *row = (struct day_row){
+        .day = id / ID_FACTOR,
+        .meter = (int32_t)(id % ID_FACTOR),
+        .from_s = sqlite3_column_int64(statement, 1),
+        .to_s = sqlite3_column_int64(statement, 2),
+        .import = query_column(statement, 3),
+        .export = query_column(statement, 4),
+        .estimated = sqlite3_column_int64(statement, 5),
+        .unobserved = sqlite3_column_int64(statement, 6),
+        .rows = sqlite3_column_int(statement, 7),
+        .expected = sqlite3_column_int(statement, 8),
+        .flags = sqlite3_column_int(statement, 9),
+    };
+    return true;
+}
+
+int64_t query_step(struct query *query, int32_t meter, int64_t from_s, int64_t to_s)
+{
+    sqlite3_stmt *statement = query_prepare(query, SELECT_STEP);
+    if (!statement)
+        return 1;
+    sqlite3_bind_int(statement, 1, meter);
+    sqlite3_bind_int64(statement, 2, to_s * 1000);
+    sqlite3_bind_int64(statement, 3, from_s * 1000);
+    int64_t coarsest = query_fetch(query, SELECT_STEP) ? sqlite3_column_int64(statement, 0) : 1;
+    sqlite3_reset(statement);
+    return coarsest > 1 ? coarsest : 1;
+}

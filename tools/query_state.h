@@ -1,0 +1,41 @@
+/* Private to the query's files: query.c opens and closes, query_sql.c has every
+ * SELECT, each query_*.c makes rows of some of them. */
+#ifndef METERBOOK_QUERY_STATE_H
+#define METERBOOK_QUERY_STATE_H
+
+#include <sqlite3.h>
+
+#include "query.h"
+
+enum query_statement {
+    SELECT_SITE,
+    SELECT_REACH,
+    SELECT_SETTINGS,
+    SELECT_METERS,
+    SELECT_INTERVALS,
+    SELECT_INTERVALS_BACK,
+    SELECT_DAY,
+    SELECT_STEP,
+    STATEMENT_COUNT
+};
+
+extern const char *const query_sql[STATEMENT_COUNT];
+
+struct query {
+    sqlite3 *database;
+    sqlite3_stmt *statements[STATEMENT_COUNT];
+    bool failed;
+    char path[CONFIG_PATH_SIZE];
+    char error[CONFIG_PATH_SIZE + 200];
+};
+
+/* A statement ready to bind; NULL after a failure. */
+sqlite3_stmt *query_prepare(struct query *query, enum query_statement which);
+/* True while there is a row; resets at the end, so that no read stays open. */
+bool query_fetch(struct query *query, enum query_statement which);
+/* UNKNOWN for NULL. */
+int64_t query_column(sqlite3_stmt *statement, int index);
+/* "" for NULL; valid until the next fetch. */
+const char *query_column_text(sqlite3_stmt *statement, int index);
+
+#endif
