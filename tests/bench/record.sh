@@ -44,3 +44,16 @@ measure_shape() {
     row 'interval energy from a 0.1 kWh counter, 5 min, mean absolute error' "${shape% *} % of the mean" \
         "plain differences ${shape#* } %" '2 %' "$(verdict "${shape% *} <= 2")"
 }
+
+measure_enter() {
+    : >"$work/enter_ratios"
+    for round in $(seq "$rounds"); do
+        "$BUILD/bench_enter" "$BUILD/meterbook" "$work" >"$work/enter" || [ $? = 1 ] || fail 'bench_enter'
+        field "$work/enter" ratio >>"$work/enter_ratios"
+        field "$work/enter" entered_s >>"$work/enter_seconds"
+    done
+    ratio=$(median <"$work/enter_ratios")
+    took=$(median <"$work/enter_seconds")
+    row 'entering 1,000,000 readings of a counter' "$took s" "plain inserts of the same rows: $ratio times as long" \
+        '10 s, 3 times' "$(verdict "$took <= 10 && $ratio <= 3")"
+}

@@ -1,5 +1,5 @@
 #!/bin/sh
-# Measures the figures that README quotes: tests/bench/run.sh [line] [cpu] [phase] [memory] [disk] [shape]
+# Measures the figures that README quotes: tests/bench/run.sh [line] [cpu] [phase] [memory] [disk] [shape] [enter]
 # (all without an argument; `make bench` builds what it needs). Prints a table in
 # Markdown: what, ours, what it is held against, bar, verdict.
 #
@@ -44,11 +44,11 @@ baseline() {
 . "$here/polling.sh"
 . "$here/record.sh"
 
-if [ $# = 0 ]; then set -- line cpu phase memory disk shape; fi
+if [ $# = 0 ]; then set -- line cpu phase memory disk shape enter; fi
 for part; do
     case $part in
-    line | cpu | phase | memory | disk | shape) "measure_$part" ;;
-    *) fail "unknown '$part', known: line cpu phase memory disk shape" ;;
+    line | cpu | phase | memory | disk | shape | enter) "measure_$part" ;;
+    *) fail "unknown '$part', known: line cpu phase memory disk shape enter" ;;
     esac
 done
 echo
