@@ -24,6 +24,12 @@ void collect_turn(struct collect *collect)
         latest_write(collect);
 }
 
+void collect_use_logbook(struct collect *collect, struct logbook *logbook)
+{
+    logbook_free(collect->setup.logbook);
+    collect->setup.logbook = logbook;
+}
+
 void collect_finish(struct collect *collect)
 {
     collect->setup.clock.read(collect->setup.clock.self, &collect->now);
@@ -57,6 +63,13 @@ static int take_up(struct collect *collect)
     return result;
 }
 
+static struct collect *give_up(struct collect *collect)
+{
+    collect->setup.logbook = NULL; /* still the caller's */
+    collect_destroy(collect);
+    return NULL;
+}
+
 struct collect *collect_create(const struct collect_setup *setup, bool *fatal)
 {
     struct collect *collect = calloc(1, sizeof *collect);
@@ -77,14 +90,12 @@ struct collect *collect_create(const struct collect_setup *setup, bool *fatal)
     if (!collect->civil) {
         log_write(LOG_ERROR, "cannot read the zone data of '%s'", collect->config->site.time_zone);
         *fatal = true;
-        collect_destroy(collect);
-        return NULL;
+        return give_up(collect);
     }
     int result = take_up(collect);
     if (result != STORE_OK) {
         *fatal = is_fatal(result);
-        collect_destroy(collect);
-        return NULL;
+        return give_up(collect);
     }
     refining_start(collect);
     if (setup->latest)
@@ -100,5 +111,6 @@ void collect_destroy(struct collect *collect)
     latest_close(collect);
     store_close(collect->store);
     civil_close(collect->civil);
+    logbook_free(collect->setup.logbook);
     free(collect);
 }

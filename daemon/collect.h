@@ -15,11 +15,11 @@
 struct collect;
 
 struct collect_setup {
-    const struct config *config;   /* outlives the collector */
-    const struct logbook *logbook; /* by date; NULL: none. Outlives the collector */
-    uint32_t generation;           /* of this configuration: answers to older ones are dropped */
-    const char *database;          /* path of the record */
-    const char *boot;              /* id of this boot, at most 36 characters */
+    const struct config *config; /* outlives the collector */
+    struct logbook *logbook;     /* heap, by date, NULL: none; the collector's, unless it cannot be created */
+    uint32_t generation;         /* of this configuration: answers to older ones are dropped */
+    const char *database;        /* path of the record */
+    const char *boot;            /* id of this boot, at most 36 characters */
     struct inbox *inbox;
     struct clock clock;
     const char *latest; /* path of the file for `now`; NULL: none */
@@ -34,6 +34,9 @@ struct collect *collect_create(const struct collect_setup *setup, bool *fatal);
 void collect_destroy(struct collect *collect);
 
 void collect_turn(struct collect *collect);
+
+/* People wrote more: takes the logbook over, between turns. */
+void collect_use_logbook(struct collect *collect, struct logbook *logbook);
 
 /* Writes what is complete, at the end. */
 void collect_finish(struct collect *collect);

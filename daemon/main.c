@@ -69,6 +69,12 @@ static void reload(const char *path, struct service **service, uint32_t *generat
         notify_send("READY=1");
         return;
     }
+    if (service_goes_on(*service, config)) {
+        config_free(config);
+        log_write(LOG_NOTE, "the configuration has not changed; read the logbook again");
+        notify_send("READY=1");
+        return;
+    }
     service_stop(*service);
     *service = service_start(config, ++*generation, &fatal);
     if (!*service) {

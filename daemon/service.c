@@ -22,7 +22,6 @@
 
 struct service {
     struct config *config;
-    struct logbook *logbook;
     struct inbox *inbox;
     struct collect *collect;
     struct worker *worker;
@@ -86,30 +85,29 @@ static void say_problem(void *self, bool error, const char *line)
 
 /* What people wrote. A line with a mistake is left out, as is a logbook that
  * cannot be read: no reason to lose readings. */
-static void read_logbook(struct service *service)
+static struct logbook *read_logbook(const struct config *config)
 {
-    const struct config *config = service->config;
     struct problems problems = { .say = say_problem };
     struct civil *civil = config->logbook[0] ? civil_open(config->site.time_zone) : NULL;
     struct logbook_site site = { civil, config };
     if (!civil)
-        return;
-    service->logbook = logbook_load(config->logbook, &site, &problems);
-    if (service->logbook)
-        logbook_sort(service->logbook);
+        return NULL;
+    struct logbook *logbook = logbook_load(config->logbook, &site, &problems);
+    if (logbook)
+        logbook_sort(logbook);
     civil_close(civil);
+    return logbook;
 }
 
 static bool start_all(struct service *service, uint32_t generation, bool *fatal)
 {
     const struct config *config = service->config;
-    read_logbook(service);
     service->inbox = inbox_create(inbox_size(config));
     if (!service->inbox)
         return false;
     struct collect_setup setup = {
         .config = config,
-        .logbook = service->logbook,
+        .logbook = read_logbook(config),
         .generation = generation,
         .database = config->database,
         .boot = service->boot,
@@ -120,8 +118,10 @@ static bool start_all(struct service *service, uint32_t generation, bool *fatal)
         .self = service,
     };
     service->collect = collect_create(&setup, fatal);
-    if (!service->collect)
+    if (!service->collect) {
+        logbook_free(setup.logbook);
         return false;
+    }
     for (int32_t i = 0; i < config->bus_count; i++) {
         service->buses[i] = bus_thread_start(config, i, generation, service->inbox, service->grid_us);
         if (!service->buses[i]) {
@@ -166,11 +166,20 @@ void service_stop(struct service *service)
         bus_thread_stop(service->buses[i]);
     collect_destroy(service->collect);
     inbox_destroy(service->inbox);
-    logbook_free(service->logbook);
     config_free(service->config);
     if (service->lock >= 0)
         close(service->lock);
     free(service);
+}
+
+bool service_goes_on(struct service *service, const struct config *config)
+{
+    if (!config_same(service->config, config))
+        return false;
+    struct logbook *logbook = read_logbook(service->config);
+    if (logbook)
+        worker_give_logbook(service->worker, logbook);
+    return true;
 }
 
 bool service_alive(const struct service *service)

@@ -19,6 +19,7 @@ struct worker {
     pthread_cond_t wake;
     bool stop;
     _Atomic int64_t progress_us;
+    _Atomic(struct logbook *) logbook; /* given, not yet in use */
 };
 
 static int64_t boot_us_now(void)
@@ -52,6 +53,9 @@ static void *run(void *self)
     struct worker *worker = self;
     do {
         worker->progress_us = boot_us_now();
+        struct logbook *logbook = atomic_exchange(&worker->logbook, NULL);
+        if (logbook)
+            collect_use_logbook(worker->collect, logbook);
         collect_turn(worker->collect);
     } while (wait_turn(worker));
     return NULL;
@@ -81,6 +85,11 @@ struct worker *worker_start(struct collect *collect)
     return NULL;
 }
 
+void worker_give_logbook(struct worker *worker, struct logbook *logbook)
+{
+    logbook_free(atomic_exchange(&worker->logbook, logbook));
+}
+
 void worker_stop(struct worker *worker)
 {
     if (!worker)
@@ -90,6 +99,7 @@ void worker_stop(struct worker *worker)
     pthread_cond_signal(&worker->wake);
     pthread_mutex_unlock(&worker->mutex);
     pthread_join(worker->thread, NULL);
+    logbook_free(worker->logbook);
     pthread_cond_destroy(&worker->wake);
     pthread_mutex_destroy(&worker->mutex);
     free(worker);

@@ -12,6 +12,8 @@ struct worker;
 
 /* NULL when memory or threads are out. The collector is the worker's until worker_stop(). */
 struct worker *worker_start(struct collect *collect);
+/* What people wrote since: taken over, in use from the next turn on. Safe from any thread. */
+void worker_give_logbook(struct worker *worker, struct logbook *logbook);
 /* Ends the thread after its turn. Accepts NULL. */
 void worker_stop(struct worker *worker);
 /* Boot time in us of the start of its last turn. Safe from any thread. */

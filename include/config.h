@@ -154,6 +154,9 @@ struct problems {
 struct config *config_load(const char *path, struct problems *problems);
 void config_free(struct config *config);
 
+/* Were both read from the same bytes, maps included? */
+bool config_same(const struct config *a, const struct config *b);
+
 /* Names of the enumerations, as written in the file. */
 const char *role_name(enum meter_role role);
 const char *bus_kind_name(enum bus_kind kind);

@@ -218,6 +218,17 @@ struct config *config_load(const char *path, struct problems *problems)
     return config;
 }
 
+bool config_same(const struct config *a, const struct config *b)
+{
+    if (a->text_size != b->text_size || memcmp(a->text, b->text, a->text_size) != 0 ||
+        a->map_count != b->map_count)
+        return false;
+    for (int32_t i = 0; i < a->map_count; i++)
+        if (strcmp(a->map_texts[i], b->map_texts[i]) != 0)
+            return false;
+    return true;
+}
+
 void config_free(struct config *config)
 {
     if (!config)

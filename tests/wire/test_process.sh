@@ -56,6 +56,10 @@ wait_for 15 grep -q "bus 'roof' is down" "$work/second.err" || fail "two on one 
 end "$begun"
 grep -q "bus 'roof' is down" "$work/log.err" && fail "the second daemon disturbed the first"
 
+# SIGHUP without a change of the configuration: the logbook alone is read, polling is not cut
+kill -HUP "$meterbookd"
+wait_for 10 grep -q "read the logbook again" "$work/log.err" || fail "same file: $(cat "$work/log.err")"
+
 # SIGHUP with a bad file: reported, nothing changes; with a good one: the meter keeps its identity
 cp "$work/m.conf" "$work/keep.conf"
 echo 'site = { nonsense = 1; };' >"$work/m.conf"
