@@ -5,7 +5,8 @@ TEST_SCRIPTS = $(filter-out tests/cli/run.sh tests/bench/run.sh,$(sort $(wildcar
 FUZZERS = $(sort $(wildcard tests/fuzz/fuzz_*.c))
 REPLAYS = $(patsubst tests/fuzz/fuzz_%.c,$(BUILD)/replay_%,$(FUZZERS))
 # a fuzzer's corpus is tests/fuzz/corpus/NAME unless said otherwise
-corpus_config = config config/maps tests/config tests/config/maps
+corpus_config = config tests/config
+corpus_map = config/maps tests/config/maps
 corpus = $(or $(corpus_$(1)),$(wildcard tests/fuzz/corpus/$(1)))
 
 # make_record writes the records that the command line's tests read

@@ -1,13 +1,13 @@
 /* links: daemon/record/config.c daemon/record/config_file.c daemon/record/config_check.c daemon/record/config_impossible.c daemon/record/config_sealed.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/map_file.c daemon/record/map_check.c daemon/record/quantity.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
-/* Any text as configuration and as register map: refused with a line that
- * says so, or taken. libFuzzer; the corpus is config/ and tests/config/. */
+/* Any text as configuration: refused with a line that says so, or taken.
+ * libFuzzer; the corpus is config/ and tests/config/. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/mman.h>
 #include <unistd.h>
 
-#include "map_file.h"
+#include "config.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
@@ -47,21 +47,6 @@ static void try_config(const char *path)
     config_free(config);
 }
 
-static void try_map(const char *path)
-{
-    static struct register_map map;
-    int said = 0;
-    struct problems problems = { .say = hear, .self = &said };
-    struct source source;
-    map_file_read(&map, &source, path);
-    bool good = source_say(&source, &problems);
-    for (int32_t i = 0; good && i < map.point_count; i++)
-        if (map.points[i].size < 1 || map.points[i].address + map.points[i].size > 65536 ||
-            map.points[i].divisor == 0)
-            abort();
-    source_close(&source);
-}
-
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     char path[64];
@@ -72,7 +57,6 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         abort();
     snprintf(path, sizeof path, "/proc/self/fd/%d", descriptor);
     try_config(path);
-    try_map(path);
     close(descriptor);
     return 0;
 }
