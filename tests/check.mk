@@ -11,6 +11,8 @@ corpus = $(or $(corpus_$(1)),$(wildcard tests/fuzz/corpus/$(1)))
 
 # make_record writes the records that the command line's tests read
 $(eval $(call link_rule,make_record,$(call object,tests/cli/make_record.c daemon/record/schema.c)))
+# kill_at kills a program in front of a system call
+$(eval $(call link_rule,kill_at,$(call with_links,tests/wire/kill_at.c)))
 # what the fuzzers found interesting is an ordinary test too
 $(foreach f,$(FUZZERS),$(eval $(call link_rule,$(notdir $(f:tests/fuzz/fuzz_%.c=replay_%)), \
 	$(call with_links,$(f)) $(call object,tests/fuzz/replay.c))))
@@ -24,7 +26,7 @@ check:  ## every test; the last line says how many passed and failed
 # data of a package, unpacked by tests/deps.sh
 GRETL = $(firstword $(wildcard /usr/share/gretl $(abspath $(BUILD)/packages/usr/share/gretl)))
 # WITH names more commands to run as tests
-run-tests: $(TEST_PROGRAMS) $(PROGRAMS) $(REPLAYS) $(BUILD)/make_record
+run-tests: $(TEST_PROGRAMS) $(PROGRAMS) $(REPLAYS) $(BUILD)/make_record $(BUILD)/kill_at
 	@export BUILD=$(BUILD) METERBOOK_GRETL=$${METERBOOK_GRETL:-$(GRETL)}; tests/run.sh $(BUILD)/logs $(foreach t,$(TEST_PROGRAMS),'$(TEST_WRAPPER) $(t)') \
 		$(foreach r,$(REPLAYS),'$(TEST_WRAPPER) $(r) $(wildcard $(addsuffix /*,$(call corpus,$(r:$(BUILD)/replay_%=%))))') \
 		'tests/cli/run.sh $(BUILD)/meterbook $(BUILD)/make_record' $(TEST_SCRIPTS) $(WITH)

@@ -56,7 +56,7 @@ static bool touches_disk(pid_t thread, const struct ptrace_syscall_info *info)
         return arguments[1] == F_SETLK || arguments[1] == F_SETLKW;
     case SYS_write:
     case SYS_writev:
-        return is_file(thread, arguments[0]);
+        return arguments[0] > 2 && is_file(thread, arguments[0]); /* not what it says */
     default:
         return false;
     }
