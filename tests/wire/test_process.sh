@@ -1,6 +1,6 @@
 #!/bin/sh
 # The daemon as a process, on the panel's wire: killed again and again, reloaded
-# with good and bad files, started twice, given records and places that it must
+# with good and bad files, given records and places that it must
 # refuse, read by others while it runs and after. Takes about 90 s.
 # METERBOOK_KILLS says how often, METERBOOK_SEED when.
 name=test_process
@@ -55,14 +55,6 @@ while read -r pause; do
     start
 done <"$work/pauses"
 sleep 4
-
-# a second daemon: on the same record, and on the same line with a record of its own
-refused 1 "another daemon writes the record" "$work/m.conf"
-configure "$work/second.conf" "$work/second.db" "$work/run2"
-begin "$work/second" "$daemon" -c "$work/second.conf"
-wait_for 15 grep -q "bus 'roof' is down" "$work/second.err" || fail "two on one line: $(cat "$work/second.err")"
-end "$begun"
-grep -q "bus 'roof' is down" "$work/log.err" && fail "the second daemon disturbed the first"
 
 # SIGHUP without a change of the configuration: the logbook alone is read, polling is not cut
 kill -HUP "$meterbookd"
