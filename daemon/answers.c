@@ -57,6 +57,7 @@ static void note_dropped(struct collect *collect, const struct meter *meter, con
 static void take_reading(struct collect *collect, struct meter *meter)
 {
     struct reading *reading = &meter->pending;
+    supply_reading(collect, meter, reading);
     check_momentary(&meter->series[SERIES_ACTIVE].check, reading);
     meter->read_ms = reading->boot_ms;
     meter->power = reading->has[Q_POWER] ? reading->value[Q_POWER] : STORE_NULL;
@@ -147,8 +148,8 @@ static void take_meter_state(struct collect *collect, struct meter *meter, const
     log_write(lost ? LOG_WARN : LOG_NOTE, "meter %d '%s' %s%s%s", (int)meter->config->number,
               meter->config->name, lost ? "is lost" : "answers", lost ? ": " : "",
               lost ? reason(message) : "");
-    outbox_event(collect, lost ? "meter_lost" : "meter_back", meter->config->number, NULL, "%s",
-                 lost ? reason(message) : "");
+    outbox_event(collect, lost ? "meter_lost" : "meter_back", meter->config->number,
+                 collect->config->buses[meter->config->bus].name, "%s", lost ? reason(message) : "");
 }
 
 static void take_bus_state(struct collect *collect, const struct message *message)

@@ -16,6 +16,7 @@ void collect_turn(struct collect *collect)
         outbox_event(collect, "answers_dropped", 0, NULL,
                      "%lld answers came while the disk stalled: polls are missed", (long long)dropped);
     sleeping_turn(collect);
+    supply_turn(collect);
     derived_step(collect);
     if (commit_due(collect))
         commit_now(collect);

@@ -1,5 +1,5 @@
-/* Private to the collector's files (collect, answers, dating, resume, refining, sleeping, commit, derived).
- */
+/* Private to the collector's files (collect, answers, dating, resume, refining, sleeping, supply, commit,
+ * derived). */
 #ifndef METERBOOK_COLLECT_STATE_H
 #define METERBOOK_COLLECT_STATE_H
 
@@ -75,6 +75,26 @@ struct derived {
     int32_t consumption_count, production_count;
 };
 
+enum { SUPPLY_PHASES = 3 };
+
+/* One phase as a meter of the supply sees it. */
+struct supply_phase {
+    bool known, low;
+    int32_t contrary;   /* readings in a row that say the opposite of `low` */
+    int64_t changed_ms; /* boot time of the first of them; once confirmed, of the change */
+};
+
+/* What the meters of the supply say of the grid, by meter index. */
+struct supply {
+    struct supply_phase phases[CONFIG_MAX_METERS][SUPPLY_PHASES];
+    int64_t voltage[CONFIG_MAX_METERS][SUPPLY_PHASES]; /* mV, of the last reading */
+    uint8_t told[CONFIG_MAX_METERS];                   /* bit k: phase k was told to be lost by itself */
+    int64_t heard_ms[CONFIG_MAX_METERS];               /* boot time of a supply meter's last answer, 0 none */
+    int64_t made_ms[CONFIG_MAX_METERS]; /* and of the last at which a production meter made something */
+    bool lost;                          /* the grid, */
+    int64_t lost_ms;                    /* since this boot time */
+};
+
 struct collect {
     struct collect_setup setup;
     const struct config *config;
@@ -103,6 +123,7 @@ struct collect {
     uint32_t latest_number;
     int64_t latest_ms; /* boot time of the last write to it */
     bool bus_down[CONFIG_MAX_BUSES];
+    struct supply supply;
     struct message message;
 };
 
@@ -113,6 +134,9 @@ int64_t outbox_now_ms(const struct collect *collect); /* boot time of this turn 
 /* Notes a change of state; the same again at once is counted. */
 void outbox_event(struct collect *collect, const char *kind, int32_t meter, const char *bus,
                   const char *format, ...) __attribute__((format(printf, 5, 6)));
+/* The same for one that began earlier, at boot_ms. */
+void outbox_event_at(struct collect *collect, int64_t boot_ms, const char *kind, int32_t meter,
+                     const char *bus, const char *format, ...) __attribute__((format(printf, 6, 7)));
 /* A row or a held reading waits: how long it may. */
 void outbox_waits(struct collect *collect, int64_t end_s);
 /* Notes a run that ended, by a reading at boot_ms where it is not dated (to_ms STORE_NULL). */
@@ -174,6 +198,11 @@ void answers_take(struct collect *collect, const struct message *message);
 
 /* sleeping.c: rows of production meters that sleep, on time */
 void sleeping_turn(struct collect *collect);
+
+/* supply.c: the grid, lost and back */
+/* A complete reading, before its gate: that takes out a voltage of nothing. */
+void supply_reading(struct collect *collect, const struct meter *meter, const struct reading *reading);
+void supply_turn(struct collect *collect);
 
 /* refining.c: places the energy of one gap that is over, once a turn, where nothing waits for a commit */
 void refining_start(struct collect *collect);

@@ -10,15 +10,12 @@ int64_t outbox_now_ms(const struct collect *collect)
     return collect->now.boot_us / 1000;
 }
 
-void outbox_event(struct collect *collect, const char *kind, int32_t meter, const char *bus,
-                  const char *format, ...)
+static void add_event(struct collect *collect, int64_t boot_ms, const char *kind, int32_t meter,
+                      const char *bus, const char *format, va_list arguments)
 {
     struct outbox *outbox = &collect->outbox;
     char text[160];
-    va_list arguments;
-    va_start(arguments, format);
     vsnprintf(text, sizeof text, format, arguments);
-    va_end(arguments);
     struct waiting_event *last = outbox->event_count > 0 ? &outbox->events[outbox->event_count - 1] : NULL;
     if (last && last->kind == kind && last->meter == meter && strcmp(last->text, text) == 0 &&
         strcmp(last->bus, bus ? bus : "") == 0) {
@@ -30,10 +27,27 @@ void outbox_event(struct collect *collect, const char *kind, int32_t meter, cons
         return;
     }
     struct waiting_event *event = &outbox->events[outbox->event_count++];
-    *event =
-        (struct waiting_event){ .boot_ms = outbox_now_ms(collect), .kind = kind, .meter = meter, .count = 1 };
+    *event = (struct waiting_event){ .boot_ms = boot_ms, .kind = kind, .meter = meter, .count = 1 };
     snprintf(event->bus, sizeof event->bus, "%s", bus ? bus : "");
     memcpy(event->text, text, sizeof event->text);
+}
+
+void outbox_event(struct collect *collect, const char *kind, int32_t meter, const char *bus,
+                  const char *format, ...)
+{
+    va_list arguments;
+    va_start(arguments, format);
+    add_event(collect, outbox_now_ms(collect), kind, meter, bus, format, arguments);
+    va_end(arguments);
+}
+
+void outbox_event_at(struct collect *collect, int64_t boot_ms, const char *kind, int32_t meter,
+                     const char *bus, const char *format, ...)
+{
+    va_list arguments;
+    va_start(arguments, format);
+    add_event(collect, boot_ms, kind, meter, bus, format, arguments);
+    va_end(arguments);
 }
 
 /* After two poll periods, at most 10 s, late meters join the next commit. */

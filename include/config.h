@@ -50,6 +50,7 @@ struct config_site {
     enum clock_trust clock_trust;
     double voltage_min, voltage_max;     /* V, reading gate */
     double frequency_min, frequency_max; /* Hz, reading gate */
+    double outage_voltage; /* V: a phase of the supply below it is lost; 0 = voltages are not watched */
 };
 
 struct config_bus {

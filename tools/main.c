@@ -23,6 +23,7 @@ static const struct command commands[] = {
     { "month", cmd_month, "[YYYY-MM]", 1, "the balance of a month, by days" },
     { "note", cmd_note, "KIND [...]", OPTIONS_MAX_WORDS - 1, "an entry into the logbook" },
     { "now", cmd_now, "", 0, "each meter's last reading: power, voltage, energy today" },
+    { "outages", cmd_outages, "[YYYY[-MM[-DD]]]", 1, "outages of grid, computer, bus and meter, by month" },
     { "salvage", cmd_salvage, "OLD NEW", 2, "a new record from what is readable of a damaged one" },
     { "spans", cmd_spans, "[METER]", 1, "sealed meters by reading period, beside our own account" },
     { "year", cmd_year, "[YYYY]", 1, "the balance of a year, by months" },

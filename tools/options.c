@@ -32,7 +32,7 @@ static const struct option table[] = {
     { 0, "bars", OPTION_CHOICE, AT(bars), barses, "WHEN",
       "bars beside a table: auto (on a terminal), always, never", NULL },
     { 0, "by", OPTION_CHOICE, AT(by), bys, "ROW",
-      "rows of a day: hour (default in a table), interval; of spans: month", NULL },
+      "rows of a day: hour (default in a table), interval; of spans, outages: month", NULL },
     { 'c', "config", OPTION_TEXT, AT(config), NULL, "FILE",
       "configuration of the collector (/etc/meterbook/meterbook.conf)", NULL },
     { 0, "database", OPTION_TEXT, AT(database), NULL, "FILE", "the record itself, without a configuration",

@@ -16,4 +16,14 @@ const char *const query_sql[STATEMENT_COUNT] = {
                    "FROM day WHERE id >= ? AND id < ? ORDER BY id",
     [SELECT_STEP] = "SELECT max(step) FROM run WHERE meter = ? AND counter < 2 AND from_ms < ? "
                     "AND (to_ms IS NULL OR to_ms > ?)",
+    /* An event of a boot that got its clock later is dated by that. */
+    [SELECT_EVENTS] =
+        "SELECT coalesce(at_ms, boot_ms + (SELECT offset_ms FROM clock AS c WHERE c.boot = e.boot "
+        "ORDER BY c.from_ms LIMIT 1)), boot, boot_ms, kind, meter, bus, text "
+        "FROM event AS e ORDER BY id",
+    [SELECT_LAST_SIGN] = "SELECT id FROM interval WHERE id < ? AND how & 15 < 3 AND (power IS NOT NULL OR "
+                         "voltage IS NOT NULL OR (unobserved < ? AND (import <> 0 OR export <> 0))) "
+                         "ORDER BY id DESC LIMIT 1",
+    [SELECT_METER_SUM] = "SELECT count(*), sum(import), sum(export), sum(unobserved), sum(how & 15 = 3) "
+                         "FROM interval WHERE id >= ? AND id < ? AND id % 1024 = ?",
 };

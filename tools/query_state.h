@@ -16,6 +16,9 @@ enum query_statement {
     SELECT_INTERVALS_BACK,
     SELECT_DAY,
     SELECT_STEP,
+    SELECT_EVENTS,
+    SELECT_LAST_SIGN,
+    SELECT_METER_SUM,
     STATEMENT_COUNT
 };
 

@@ -47,6 +47,7 @@ static const struct setting_rule site_rules[] = {
     { "voltage_max", SETTING_REAL, SITE(voltage_max), .least = 0, .most = 1e6, .otherwise = 300 },
     { "frequency_min", SETTING_REAL, SITE(frequency_min), .least = 0, .most = 400, .otherwise = 45 },
     { "frequency_max", SETTING_REAL, SITE(frequency_max), .least = 0, .most = 400, .otherwise = 65 },
+    { "outage_voltage", SETTING_REAL, SITE(outage_voltage), .least = 0, .most = 1e6, .otherwise = 23 },
 };
 
 #define RECORD(field) SETTING_AT(struct config_file, record.field)

@@ -1,0 +1,1 @@
+"$METERBOOK" --database outages.record outages 2026-13
