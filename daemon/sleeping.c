@@ -21,7 +21,15 @@ static bool silent(const struct collect *collect, const struct series *series)
     return !series->heard || outbox_now_ms(collect) - series->last_ms > series->check.gap_ms;
 }
 
-/* Rows up to the last boundary that is past by more than a reading may be late. */
+/* The sun goes down, and is low already: an inverter may be asleep by now. */
+static bool dusk(const struct sun_place *place, int64_t from_ms, int64_t to_ms)
+{
+    double before = sun_position(place, from_ms).elevation, after = sun_position(place, to_ms).elevation;
+    return before < DUSK_DEGREES && after < before;
+}
+
+/* Rows of one night, up to the last boundary that is past by more than a
+ * reading may be late. A day that the meter was silent through is a gap. */
 static void sleep_on(struct collect *collect, struct meter *meter, const struct sun_place *place,
                      int64_t utc_ms)
 {
@@ -31,7 +39,10 @@ static void sleep_on(struct collect *collect, struct meter *meter, const struct 
         int64_t end_ms = book_due_ms(book);
         uint16_t asleep =
             book->to_ms == book->frontier_ms ? HOW_ASLEEP : 0; /* else its beginning was measured */
-        if (!sun_asleep(place, book->to_ms, end_ms))
+        bool asleep_all = sun_asleep(place, book->to_ms, end_ms);
+        if (!asleep_all && !dusk(place, book->to_ms, end_ms))
+            return;
+        if (!asleep_all)
             book_unobserved(book, end_ms - book->to_ms);
         posting_point(collect, meter, SERIES_ACTIVE, end_ms, book->to, false, asleep);
         if (book->frontier_ms < end_ms)
@@ -51,9 +62,7 @@ void sleeping_turn(struct collect *collect)
         if (!may_sleep(meter) || !silent(collect, series) ||
             book_due_ms(&series->book) + series->check.gap_ms + 10000 > utc_ms)
             continue;
-        /* The sun is down now, and was low when the meter fell silent. */
-        if (sun_position(&place, utc_ms).elevation < -1 &&
-            sun_position(&place, series->book.to_ms).elevation < DUSK_DEGREES)
+        if (sun_position(&place, utc_ms).elevation < -1)
             sleep_on(collect, meter, &place, utc_ms);
     }
 }

@@ -2,84 +2,12 @@
 
 #include <stddef.h>
 
+#include "fill_reference.h"
 #include "muldiv.h"
-
-enum { DAY_S = 86400 };
-
-/* Kinds of days, the narrowest first: workdays, Saturdays and Sundays; workdays
- * and weekends; any day. Indexed by weekday, Sunday first. */
-static const uint8_t kinds[][7] = {
-    { 2, 0, 0, 0, 0, 0, 1 },
-    { 1, 0, 0, 0, 0, 0, 1 },
-    { 0, 0, 0, 0, 0, 0, 0 },
-};
-
-static int64_t weekday(int64_t day)
-{
-    return ((day + 4) % 7 + 7) % 7; /* 1970-01-01 was a Thursday */
-}
 
 static int64_t floor_to(int64_t value, int64_t unit)
 {
     return value - (value % unit + unit) % unit;
-}
-
-/* The row at this time of another civil day; -1 also where that day skips it. */
-static int64_t row_on(const struct fill *fill, int64_t day, int64_t of_day)
-{
-    int64_t local = day * DAY_S + of_day;
-    int64_t start = local - civil_offset(fill->civil, local);
-    start = local - civil_offset(fill->civil, start); /* the first guess may be past a change of the clock */
-    if (start + civil_offset(fill->civil, start) != local)
-        return -1;
-    return fill->rows.row(fill->rows.self, start);
-}
-
-/* The average of another day's rows around a time of day; -1 without the row at that time itself. */
-static int64_t around(const struct fill *fill, int64_t day, int64_t of_day)
-{
-    int64_t length = fill->length_ms / 1000;
-    int64_t step = (FILL_NEAR_STEP_S + length - 1) / length * length;
-    int64_t sum = row_on(fill, day, of_day), count = 1;
-    if (sum < 0)
-        return -1;
-    for (int64_t off = step; off <= FILL_NEAR_S; off += step) {
-        int64_t beside[] = { row_on(fill, day, of_day - off), row_on(fill, day, of_day + off) };
-        for (int i = 0; i < 2; i++) {
-            sum += beside[i] >= 0 ? beside[i] : 0;
-            count += beside[i] >= 0;
-        }
-    }
-    return sum / count;
-}
-
-/* The average of the nearest days of one kind, or -1 where there are too few. */
-static int64_t reference(const struct fill *fill, const uint8_t kind[7], int64_t start_s)
-{
-    int64_t local = start_s + civil_offset(fill->civil, start_s);
-    int64_t of_day = local - floor_to(local, DAY_S), day = (local - of_day) / DAY_S;
-    int64_t sum = 0, count = 0;
-    for (int64_t far = 1; far <= FILL_DAYS && count < FILL_REFERENCES; far++) {
-        for (int64_t other = day - far; other <= day + far; other += 2 * far) {
-            if (kind[weekday(other)] != kind[weekday(day)])
-                continue;
-            int64_t energy = around(fill, other, of_day);
-            if (energy >= 0) {
-                sum += energy;
-                count++;
-            }
-        }
-    }
-    return count < FILL_LEAST ? -1 : sum / count;
-}
-
-/* The same of the narrowest kind that has enough. */
-static int64_t reference_of_any(const struct fill *fill, int64_t start_s)
-{
-    int64_t energy = -1;
-    for (size_t i = 0; i < sizeof kinds / sizeof *kinds && energy < 0; i++)
-        energy = reference(fill, kinds[i], start_s);
-    return energy;
 }
 
 /* Finds both ends of the line. */
@@ -123,7 +51,7 @@ static int64_t weight(const struct fill *fill, int64_t from_ms)
         energy = line_at(fill, from_ms + (to_ms - from_ms) / 2);
         break;
     case FILL_REFERENCE:
-        energy = reference_of_any(fill, floor_to(from_ms, fill->length_ms) / 1000);
+        energy = fill_reference_energy(fill, from_ms);
         break;
     default:
         return to_ms - from_ms;
@@ -160,6 +88,8 @@ void fill_begin(struct fill *fill)
     if (fill->method == FILL_REFERENCE && fill->to_ms - fill->from_ms <= FILL_DIRECT_MS)
         fill->method = FILL_LINE;
     find_line(fill);
+    if (fill->method == FILL_REFERENCE)
+        fill_reference_begin(fill);
     while (!add_up(fill) && fill->method != FILL_TIME)
         fill->method = fill->method == FILL_SUN ? FILL_DAYLIGHT : FILL_TIME;
     fill->at_ms = fill->from_ms;

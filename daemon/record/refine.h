@@ -8,7 +8,9 @@
  * derived grid meter's rows over it, the days it touches. Rows so placed carry
  * HOW_SHAPED.
  *
- * The rows at a gap's two ends are partly measured and stay as they are. */
+ * The rows at a gap's two ends are partly measured and stay as they are. A gap
+ * is taken up when an hour after it is in the record too: its shape is to meet
+ * what was measured at both ends. */
 #ifndef METERBOOK_REFINE_H
 #define METERBOOK_REFINE_H
 
@@ -18,7 +20,13 @@
 #include "config.h"
 #include "store.h"
 
-enum { REFINE_STATEMENTS = 10 };
+enum { REFINE_STATEMENTS = 10, REFINE_SEEN = 2048 };
+
+/* A row that was looked at. */
+struct refine_seen {
+    int64_t start_s, energy;
+    int what; /* 0: nothing yet */
+};
 
 struct refine {
     struct store *store;
@@ -27,6 +35,7 @@ struct refine {
     int32_t looked_at; /* meter and counter whose rows are the reference */
     int counter;
     struct sqlite3_stmt *statements[REFINE_STATEMENTS];
+    struct refine_seen seen[REFINE_SEEN];
 };
 
 /* On memory of the caller; store, configuration and calendar must outlive it.

@@ -1,4 +1,4 @@
-/* links: daemon/record/fill.c daemon/record/sun.c daemon/record/muldiv.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: daemon/record/fill.c daemon/record/fill_reference.c daemon/record/sun.c daemon/record/muldiv.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -115,12 +115,71 @@ static void reference_on_the_day_of_change(void **state)
     struct fill fill = gap(from, from + 6 * HOUR_MS, FILL_REFERENCE, &rows);
     fill.length_ms = HOUR_MS;
     fill_begin(&fill);
+    fill.share = 1000; /* the days as they are, however they differ */
     int64_t before = 0;
     for (int64_t hour = 0; fill_next(&fill); hour++, before = fill.sum)
         if (hour != 2) /* only two Sundays have it: Saturdays join them */
             assert_true(fill.sum - before == (1000 + hour) * KWH);
         else
             assert_in_range(fill.sum - before, 400 * KWH, 900 * KWH);
+}
+
+/* Up to 8 kWh an hour, by chance. */
+static int64_t by_chance(void *self, int64_t start_s)
+{
+    struct rows *rows = self;
+    uint64_t noise = (uint64_t)start_s * UINT64_C(6364136223846793005);
+    if (start_s >= rows->hidden_from && start_s < rows->hidden_to)
+        return -1;
+    return (int64_t)((noise ^ noise >> 29) * UINT64_C(0x9E3779B97F4A7C15) >> 32) % 8000 * (KWH / 1000);
+}
+
+/* Days that are alike are the shape; days of which none is like another are none. */
+static void chance_is_no_shape(void **state)
+{
+    (void)state;
+    int64_t workday = spring + 9 * DAY_MS;
+    struct rows rows = { 0 };
+    struct fill fill = gap(workday, workday + DAY_MS, FILL_REFERENCE, &rows);
+    fill.length_ms = HOUR_MS;
+    fill_begin(&fill);
+    assert_int_equal(fill.method, FILL_REFERENCE);
+    assert_int_equal(fill.share, 1000);
+    fill.rows.row = by_chance;
+    fill_begin(&fill);
+    assert_int_equal(fill.method, FILL_REFERENCE);
+    assert_in_range(fill.share, 0, 700);
+}
+
+/* Before the gap as much as ever, after it three times as much: it bends up to there and no further. */
+static int64_t more_after(void *self, int64_t start_s)
+{
+    struct rows *rows = self;
+    if (start_s >= rows->hidden_from && start_s < rows->hidden_to)
+        return -1;
+    return start_s >= rows->hidden_to && start_s < rows->hidden_to + 7200 ? 3 * KWH : KWH;
+}
+
+static void meets_both_ends(void **state)
+{
+    (void)state;
+    int64_t workday = spring + 9 * DAY_MS, energy = 288 * KWH, before = 0, pieces[288];
+    struct rows rows = { 0 };
+    struct fill fill = gap(workday, workday + DAY_MS, FILL_REFERENCE, &rows);
+    fill.rows.row = more_after;
+    fill_begin(&fill);
+    assert_true(fill.bend[0] == 0 && fill.bend[1] == 0); /* the energy is not known */
+    fill.energy = energy;
+    fill_begin(&fill);
+    for (int i = 0; fill_next(&fill); i++) {
+        pieces[i] = fill_account(&fill, 0, energy) - before;
+        before = fill_account(&fill, 0, energy);
+    }
+    assert_true(before == energy);
+    assert_in_range(pieces[287], 22 * KWH / 10, 25 * KWH / 10);
+    assert_in_range(pieces[275], 15 * KWH / 10, 18 * KWH / 10); /* an hour inside: half as much more */
+    assert_in_range(pieces[262], 9 * KWH / 10, KWH); /* two hours inside: as ever */
+    assert_true(llabs(pieces[150] - pieces[262]) <= 1);
 }
 
 /* In the autumn an hour comes twice: both are filled, on ordinary days and on that one. */
@@ -281,8 +340,8 @@ static int64_t random_below(int64_t bound)
     return (int64_t)((random_state >> 1) % (uint64_t)bound);
 }
 
-/* Whatever the gap: accounts never fall, end at A0 + G, and filling a day and then the rest
- * puts the same where filling all at once does. */
+/* Whatever the gap: accounts never fall, end at A0 + G, and filling a part and then the rest
+ * puts the same where filling all at once does, unless the shape is that of the gap itself. */
 static void any_gap(void **state)
 {
     (void)state;
@@ -297,6 +356,7 @@ static void any_gap(void **state)
         fill.length_ms = lengths[random_below(4)];
         int64_t start = random_below(1000 * KWH),
                 energy = random_below(run % 3 == 0 ? 1000 : INT64_C(1) << 40);
+        fill.energy = energy;
         fill_begin(&fill);
         assert_true(fill.total > 0 && fill_fits(&fill, energy));
         int64_t account = start, cut_ms = 0, cut_account = 0, cut_sum = 0;
@@ -308,13 +368,12 @@ static void any_gap(void **state)
                 cut_ms = fill.at_ms, cut_account = account, cut_sum = fill.sum;
         }
         assert_true(fill.at_ms == from + span && account == start + energy && fill.sum == fill.total);
-        if (cut_ms == 0 || cut_ms == fill.to_ms || fill.method == FILL_LINE || cut_sum == fill.total)
+        if (cut_ms == 0 || cut_ms == fill.to_ms || fill.method == FILL_LINE ||
+            fill.method == FILL_REFERENCE || cut_sum == fill.total)
             continue;
         struct fill rest = fill;
         rest.from_ms = cut_ms;
         int64_t whole = energy - (cut_account - start), sum = cut_sum;
-        if (rest.method == FILL_REFERENCE && rest.to_ms - rest.from_ms <= FILL_DIRECT_MS)
-            continue;
         fill_begin(&rest);
         assert_int_equal(rest.method, fill.method);
         while (fill_next(&rest)) {
@@ -346,6 +405,8 @@ int main(void)
         cmocka_unit_test(pieces_end_at_boundaries),
         cmocka_unit_test(reference_by_the_clock_on_the_wall),
         cmocka_unit_test(reference_on_the_day_of_change),
+        cmocka_unit_test(chance_is_no_shape),
+        cmocka_unit_test(meets_both_ends),
         cmocka_unit_test(the_hour_that_comes_twice),
         cmocka_unit_test(kinds_of_days),
         cmocka_unit_test(short_gaps_point_to_point),

@@ -1,4 +1,4 @@
-/* links: daemon/record/fill.c daemon/record/fill_grid.c daemon/record/sun.c daemon/record/muldiv.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: daemon/record/fill.c daemon/record/fill_reference.c daemon/record/fill_grid.c daemon/record/sun.c daemon/record/muldiv.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 /* Gaps cut into real series by a seeded knife, filled, and compared with what
  * was cut out: mean absolute error of an interval's energy, as a share of the
  * mean, beside the energy spread evenly between both ends of the gap. Reads
@@ -70,6 +70,7 @@ static void fill_cut(struct remaining *remaining, enum fill_method method, int64
                          .plane = { 180, 20 } }; /* not published: a guess, and good enough for a shape */
     for (int32_t i = 0; i < remaining->count; i++)
         energy += site.rows[remaining->series][remaining->cut + i];
+    fill.energy = energy;
     fill_begin(&fill);
     assert_true(fill_fits(&fill, energy));
     for (int32_t i = 0; fill_next(&fill); i++) {

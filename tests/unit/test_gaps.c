@@ -109,6 +109,29 @@ static void test_night_is_no_gap(void **state)
     site_finish(&site);
 }
 
+/* A meter that is silent in the evening and all through the next day is out of order, not asleep:
+ * that day gets no zeros, and its production is placed on it. */
+static void test_silent_day_is_a_gap(void **state)
+{
+    (void)state;
+    static const enum meter_role roles[] = { ROLE_GRID, ROLE_PRODUCTION };
+    begin(3, 2, roles);
+    assert_true(site_start(&site));
+    live(8 * 3600, true); /* from 13:33 UTC into the night */
+    int64_t noon = sun_noon_ms(&place, site.real_ms + 14 * 3600000) / 300000 * 300;
+    site.meters[1].silent = true;
+    live(26 * 3600, false); /* to the next but one night */
+    assert_int_equal(
+        audit_ask("SELECT count(*) FROM interval WHERE meter = 2 AND ts >= %lld", (long long)noon), 0);
+    assert_true(audit_ask("SELECT count(*) FROM interval WHERE meter = 2 AND how & 15 = 3") > 50);
+    live(9 * 3600, true);
+    int64_t made = audit_ask("SELECT sum(export) FROM interval WHERE meter = 2 AND abs(ts - %lld) <= 3600",
+                             (long long)noon);
+    assert_true(made > 5000000); /* of the 5 kW that the sun makes at most */
+    check_sums();
+    site_finish(&site);
+}
+
 /* Ten hours without a collector, over noon: production lies along the sun. */
 static void test_production_gap_follows_the_sun(void **state)
 {
@@ -190,6 +213,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_night_is_no_gap),
+        cmocka_unit_test(test_silent_day_is_a_gap),
         cmocka_unit_test(test_production_gap_follows_the_sun),
         cmocka_unit_test(test_site_gap),
     };
