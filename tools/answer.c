@@ -1,106 +1,18 @@
 #include "answer.h"
 
-#include <stdarg.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "answer_build.h"
 #include "schema.h"
-
-enum { HOUR = 3600 };
-
-/* What is gathered for one instant (or one closed day) before it becomes a balance. */
-struct cell {
-    const struct arrangement *arrangement;
-    int64_t start_s;
-    int32_t used; /* meters of the balance seen in it */
-    struct meter_energy energy[ARRANGEMENT_MAX_METERS];
-    int64_t observed_s[ARRANGEMENT_MAX_METERS];
-    int32_t flags;
-};
-
-/* Where the build stands. */
-struct build {
-    struct answer *answer;
-    struct query *query;
-    int32_t room;        /* rows that fit */
-    int32_t row;         /* the row being filled */
-    int32_t arrangement; /* hint for history_at() */
-    int32_t cells;
-    struct cell cell;
-};
-
-static int64_t least(int64_t a, int64_t b)
-{
-    return a < b ? a : b;
-}
-
-/* End of the row that begins at start_s. */
-static int64_t row_end(struct build *build, int64_t start_s, int64_t *day)
-{
-    const struct answer *answer = build->answer;
-    int64_t end;
-    switch (answer->unit) {
-    case ROW_INTERVAL: {
-        int32_t length = history_at(&answer->history, start_s, &build->arrangement)->interval_s;
-        end = start_s - start_s % length + length;
-        break;
-    }
-    case ROW_HOUR: {
-        /* hours of the site's clock: after a change of offset by half an hour one is shorter */
-        int64_t local = start_s + civil_offset(answer->civil, start_s);
-        end = start_s + HOUR - local % HOUR;
-        break;
-    }
-    case ROW_DAY:
-        end = civil_day_start(answer->civil, ++*day);
-        break;
-    default:
-        *day = period_next_month(*day);
-        end = civil_day_start(answer->civil, *day);
-        break;
-    }
-    return least(end, answer->to_s);
-}
-
-static int rows_add(struct build *build, int64_t from_s, int64_t to_s)
-{
-    struct answer *answer = build->answer;
-    if (answer->row_count == build->room) {
-        int32_t room = build->room ? build->room * 2 : 64;
-        struct answer_row *rows = realloc(answer->rows, (size_t)room * sizeof(*rows));
-        if (!rows)
-            return -1;
-        answer->rows = rows;
-        build->room = room;
-    }
-    answer->rows[answer->row_count++] = (struct answer_row){
-        .from_s = from_s,
-        .to_s = to_s,
-        .span_s = least(to_s, answer->reach_s) - from_s,
-        .balance = balance_nothing,
-    };
-    return 0;
-}
-
-/* Lays out the rows from the record's beginning to its end. */
-static int rows_make(struct build *build, int64_t day)
-{
-    struct answer *answer = build->answer;
-    for (int64_t start = answer->from_s; start < answer->reach_s;) {
-        int64_t end = row_end(build, start, &day);
-        if (end > answer->site.first_s && end > start && rows_add(build, start, end) != 0)
-            return -1;
-        start = end;
-    }
-    size_t slots = answer->history.slot_count ? (size_t)answer->history.slot_count : 1;
-    answer->observed_s = calloc((size_t)answer->row_count + 1, slots * sizeof(*answer->observed_s));
-    return answer->observed_s ? 0 : -1;
-}
 
 static void cell_begin(struct build *build, const struct arrangement *arrangement, int64_t start_s)
 {
+    struct answer *answer = build->answer;
     struct cell *cell = &build->cell;
+    while (build->piece < answer->piece_count && answer->pieces[build->piece].to_s <= start_s)
+        build->piece++;
+    cell->piece = build->piece < answer->piece_count ? &answer->pieces[build->piece] : NULL;
     cell->arrangement = arrangement;
     cell->start_s = start_s;
     cell->used = 0;
@@ -108,12 +20,18 @@ static void cell_begin(struct build *build, const struct arrangement *arrangemen
     memset(cell->energy, 0, (size_t)arrangement->meter_count * sizeof(cell->energy[0]));
 }
 
-/* Index of a meter that the balance uses, -1 for any other. */
+/* Does the balance of the cell need the meter? Not where a sealed one speaks in its stead. */
+static bool cell_needs(const struct cell *cell, const struct arranged_meter *meter)
+{
+    return meter->slot >= 0 && cell->piece && !(use_terms(meter->use) & cell->piece->sealed);
+}
+
+/* Index of a meter that the balance needs, -1 for any other. */
 static int32_t cell_meter(const struct cell *cell, int32_t number)
 {
     for (int32_t i = 0; i < cell->arrangement->meter_count; i++)
         if (cell->arrangement->meters[i].number == number)
-            return cell->arrangement->meters[i].slot >= 0 ? i : -1;
+            return cell_needs(cell, &cell->arrangement->meters[i]) ? i : -1;
     return -1;
 }
 
@@ -126,24 +44,49 @@ static void cell_put(struct cell *cell, int32_t index, struct meter_energy energ
     cell->flags |= flags & ~HOW_METHOD_MASK;
 }
 
+/* Are all meters that stand for some of these terms in the cell? With no terms: storage and generators. */
+static bool cell_has(const struct cell *cell, unsigned terms)
+{
+    for (int32_t i = 0; i < cell->arrangement->meter_count; i++) {
+        enum use use = cell->arrangement->meters[i].use;
+        bool wanted = terms ? use_terms(use) & terms : use == USE_STORAGE || use == USE_GENERATOR;
+        if (wanted && !cell->energy[i].present)
+            return false;
+    }
+    return true;
+}
+
+/* Beside sealed meters the record's part is kept until what they say is added. */
+static void put_beside(const struct cell *cell, const struct balance *balance, int64_t length_s)
+{
+    struct balance_part *part = &cell->piece->part;
+    balance_add(&part->balance, balance);
+    for (int32_t t = 0; t < TERM_COUNT; t++)
+        part->known_s[t] += cell_has(cell, 1U << t) ? length_s : 0;
+    part->others_s += cell_has(cell, 0) ? length_s : 0;
+}
+
 /* Turns the cell into a balance and adds that to its row. */
 static void cell_end(struct build *build, int64_t end_s)
 {
     struct answer *answer = build->answer;
     const struct cell *cell = &build->cell;
-    while (build->row < answer->row_count && answer->rows[build->row].to_s <= cell->start_s)
-        build->row++;
-    if (cell->used == 0 || build->row == answer->row_count)
+    if (cell->used == 0)
         return;
-    struct answer_row *row = &answer->rows[build->row];
+    const struct answer_piece *piece = cell->piece;
+    struct answer_row *row = &answer->rows[piece->row];
     struct balance balance = balance_of(cell->arrangement, cell->energy);
-    balance_add(&row->balance, &balance);
+    if (piece->sealed)
+        put_beside(cell, &balance, end_s - cell->start_s);
+    else
+        balance_add(&row->balance, &balance);
     row->flags |= cell->flags;
+    row->sources |= piece->sealed == TERMS_ALL ? 0 : SOURCE_RECORD;
     build->cells++;
-    int64_t *observed = answer->observed_s + (size_t)build->row * (size_t)answer->history.slot_count;
+    int64_t *observed = answer->observed_s + (size_t)piece->row * (size_t)answer->history.slot_count;
     for (int32_t i = 0; i < cell->arrangement->meter_count; i++) {
         int32_t slot = cell->arrangement->meters[i].slot;
-        if (slot < 0 || !cell->energy[i].present)
+        if (!cell->energy[i].present || !history_uses(&cell->arrangement->meters[i], piece->sealed))
             continue;
         observed[slot] += cell->observed_s[i];
         answer->present_s[slot] += end_s - cell->start_s;
@@ -174,12 +117,12 @@ static void add_intervals(struct build *build, int64_t from_s, int64_t to_s)
         cell_end(build, cell->start_s + cell->arrangement->interval_s);
 }
 
-static int32_t used_meters(const struct arrangement *arrangement)
+static int32_t needed_meters(const struct cell *cell)
 {
-    int32_t used = 0;
-    for (int32_t i = 0; i < arrangement->meter_count; i++)
-        used += arrangement->meters[i].slot >= 0;
-    return used;
+    int32_t needed = 0;
+    for (int32_t i = 0; i < cell->arrangement->meter_count; i++)
+        needed += cell_needs(cell, &cell->arrangement->meters[i]);
+    return needed;
 }
 
 /* Takes the closed day, where it says the same as its intervals would. */
@@ -188,7 +131,7 @@ static bool add_closed_day(struct build *build, int64_t day, int64_t from_s, int
     struct day_row row;
     struct cell *cell = &build->cell;
     const struct arrangement *arrangement = history_at(&build->answer->history, from_s, &build->arrangement);
-    bool whole = arrangement->to_s >= to_s;
+    bool whole = arrangement->to_s >= to_s && sources_next(build->answer->sources, from_s) >= to_s;
     cell_begin(build, arrangement, from_s);
     query_day(build->query, day);
     while (query_next_day(build->query, &row)) {
@@ -199,7 +142,7 @@ static bool add_closed_day(struct build *build, int64_t day, int64_t from_s, int
         cell_put(cell, index, (struct meter_energy){ true, row.import, row.export, row.estimated },
                  to_s - from_s - row.unobserved, row.flags);
     }
-    if (!whole || cell->used == 0 || cell->used != used_meters(arrangement))
+    if (!whole || cell->used == 0 || cell->used != needed_meters(cell))
         return false;
     cell_end(build, to_s);
     return true;
@@ -217,41 +160,6 @@ static void add_days(struct build *build, struct period period)
             add_intervals(build, from, to);
         from = to;
     }
-}
-
-/* What the least observed meter was not observed, in each row and in the whole span. */
-static void count_lost(struct answer *answer)
-{
-    struct answer_row *total = &answer->total;
-    for (int32_t slot = 0; slot < answer->history.slot_count; slot++) {
-        int64_t observed = 0;
-        for (int32_t i = 0; i < answer->row_count; i++) {
-            struct answer_row *row = &answer->rows[i];
-            int64_t here = answer->observed_s[(size_t)i * (size_t)answer->history.slot_count + (size_t)slot];
-            int64_t used = history_used_s(&answer->history, slot, row->from_s, row->from_s + row->span_s);
-            int64_t lost = used - here;
-            row->lost_s = lost > row->lost_s ? lost : row->lost_s;
-            observed += here;
-        }
-        int64_t used = history_used_s(&answer->history, slot, total->from_s, total->from_s + total->span_s);
-        total->lost_s = used - observed > total->lost_s ? used - observed : total->lost_s;
-    }
-}
-
-static void add_up(struct answer *answer)
-{
-    struct answer_row *total = &answer->total;
-    *total = (struct answer_row){
-        .from_s = answer->from_s,
-        .to_s = answer->to_s,
-        .span_s = answer->reach_s - answer->from_s,
-        .balance = balance_nothing,
-    };
-    for (int32_t i = 0; i < answer->row_count; i++) {
-        balance_add(&total->balance, &answer->rows[i].balance);
-        total->flags |= answer->rows[i].flags;
-    }
-    count_lost(answer);
 }
 
 static void raise_step(int64_t *step, int64_t candidate)
@@ -277,6 +185,11 @@ static void read_steps(struct answer *answer, struct query *query)
             raise_step(&answer->coarsest_step, step);
         }
     }
+    for (int32_t t = 0; t < TERM_COUNT && answer->sources; t++) {
+        int64_t step = sources_step(answer->sources, (enum balance_term)t, answer->from_s, answer->to_s);
+        raise_step(t == TERM_PRODUCTION ? &answer->production_step : &answer->grid_step, step);
+        raise_step(&answer->coarsest_step, step);
+    }
 }
 
 static enum answer_result build_rows(struct build *build, struct period period)
@@ -286,14 +199,15 @@ static enum answer_result build_rows(struct build *build, struct period period)
         answer->last_s[i] = INT64_MIN;
     int32_t newest = 0;
     int32_t interval_s = history_at(&answer->history, answer->site.last_s, &newest)->interval_s;
-    answer->reach_s = least(answer->to_s, answer->site.last_s + interval_s);
+    answer->reach_s =
+        answer->site.has_rows ? least(answer->to_s, answer->site.last_s + interval_s) : INT64_MIN;
     for (int32_t i = 0; answer->unit == ROW_HOUR && i < answer->history.count; i++)
         if (HOUR % answer->history.arrangements[i].interval_s != 0)
             answer->unit = ROW_INTERVAL;
     if (rows_make(build, period.from_day) != 0)
         return ANSWER_FAILED;
     add_days(build, period);
-    add_up(answer);
+    rows_add_up(build);
     read_steps(answer, build->query);
     if (query_error(build->query))
         return ANSWER_FAILED;
@@ -305,9 +219,9 @@ static enum answer_result build_rows(struct build *build, struct period period)
 }
 
 enum answer_result answer_build(struct answer *answer, struct query *query, const struct civil *civil,
-                                struct period period, enum row_unit unit)
+                                const struct sources *sources, struct period period, enum row_unit unit)
 {
-    *answer = (struct answer){ .civil = civil, .unit = unit };
+    *answer = (struct answer){ .civil = civil, .sources = sources, .unit = unit };
     answer->from_s = civil_day_start(civil, period.from_day);
     answer->to_s = civil_day_start(civil, period.to_day);
     struct build build = { .answer = answer, .query = query };
@@ -316,10 +230,11 @@ enum answer_result answer_build(struct answer *answer, struct query *query, cons
     bool settings = query_site(query, &answer->site);
     if (query_error(query)) {
         result = ANSWER_FAILED;
-    } else if (!settings || !answer->site.has_rows) {
+    } else if (!settings || (!answer->site.has_rows && !sources)) {
         answer_note(answer, "the record is empty: the collector has not completed an interval yet");
         result = ANSWER_NO_DATA;
     } else if (history_read(&answer->history, query, answer->from_s, answer->to_s) == 0) {
+        answer->site.first_s = answer->site.has_rows ? answer->site.first_s : INT64_MAX;
         result = build_rows(&build, period);
     }
     query_end(query);
@@ -332,7 +247,9 @@ void answer_free(struct answer *answer)
 {
     history_free(&answer->history);
     free(answer->rows);
+    free(answer->pieces);
     free(answer->observed_s);
     answer->rows = NULL;
+    answer->pieces = NULL;
     answer->observed_s = NULL;
 }

@@ -2,7 +2,9 @@
  *
  * Rows come from closed days where every meter of the balance has one and the
  * settings did not change in it, else from the intervals themselves, within one
- * read transaction. Rows add up to the total exactly. */
+ * read transaction. Where sealed meters speak, their reading periods are shared
+ * out to days and months; shorter rows do not get a figure of them. Rows add up to the
+ * total exactly. */
 #ifndef METERBOOK_ANSWER_H
 #define METERBOOK_ANSWER_H
 
@@ -14,15 +16,37 @@
 #include "history.h"
 #include "period.h"
 #include "query.h"
+#include "sources.h"
 
 enum row_unit { ROW_INTERVAL, ROW_HOUR, ROW_DAY, ROW_MONTH };
 
+/* Who spoke for a row. */
+enum row_source { SOURCE_RECORD = 1, SOURCE_SEALED = 2, SOURCE_BOTH = 3 };
+
+/* What only an answer's row can be, beside enum row_flag. */
+enum answer_flag {
+    ROW_PRORATED = 1 << 16, /* its ends cut a reading period: it has a share of it */
+    ROW_GUESSED = 1 << 17,  /* a reading that nobody took bounds one of its reading periods */
+};
+
 struct answer_row {
     int64_t from_s, to_s; /* UTC */
-    int64_t span_s;       /* of it what the record has reached */
+    int64_t span_s;       /* of it what the record has, and speaks for */
     int64_t lost_s;       /* of that what the least observed meter was not observed */
-    int32_t flags;        /* enum row_flag of all its rows */
+    int32_t flags;        /* enum row_flag of all its rows, enum answer_flag */
+    int32_t sources;      /* enum row_source, one bit each */
+    int64_t prorated;     /* mWh of all terms that are shares of reading periods its ends cut; UNKNOWN */
     struct balance balance;
+};
+
+/* A stretch of a row in which each term has one source. */
+struct answer_piece {
+    int64_t from_s, to_s;
+    int32_t row;
+    unsigned sealed;          /* terms that sealed meters speak for, one bit each */
+    bool before;              /* the record begins after it */
+    struct balance_part part; /* where they do: what the record knows of the others */
+    const struct arrangement *arrangement;
 };
 
 enum { ANSWER_MAX_NOTES = 16, NOTE_SIZE = 200 };
@@ -38,6 +62,9 @@ struct answer {
     struct answer_row *rows; /* heap; without those before the record begins and after it ends */
     int32_t row_count;
     struct history history;
+    const struct sources *sources; /* the caller's; NULL: the record alone */
+    struct answer_piece *pieces;   /* heap; by time */
+    int32_t piece_count, piece_room;
     int64_t *observed_s;                   /* heap: per row and slot */
     int64_t last_s[HISTORY_MAX_METERS];    /* per slot: end of its newest row in the span, INT64_MIN none */
     int64_t present_s[HISTORY_MAX_METERS]; /* per slot: time for which it has rows in the span */
@@ -48,17 +75,20 @@ struct answer {
 
 enum answer_result { ANSWER_READY, ANSWER_NO_DATA, ANSWER_FAILED };
 
-/* Fills `answer`, to be given to answer_free() whatever the result. With
+/* Fills `answer`, to be given to answer_free() whatever the result. `sources` may be NULL. With
  * ANSWER_NO_DATA the first note says why; with ANSWER_FAILED query_error()
  * says it, or memory is out. answer->name is left to the caller. Rows of an hour fall
  * back to intervals where the interval does not divide an hour. */
 enum answer_result answer_build(struct answer *answer, struct query *query, const struct civil *civil,
-                                struct period period, enum row_unit unit);
+                                const struct sources *sources, struct period period, enum row_unit unit);
 void answer_free(struct answer *answer);
 
 /* Millionths of the row's span so far in which every meter of the balance was observed; UNKNOWN before it
  * began. */
 int64_t answer_observed_share(const struct answer_row *row);
+
+/* Seconds of [from, to) in which the record speaks and a figure needs the meter of this slot. */
+int64_t answer_used_s(const struct answer *answer, int32_t slot, int64_t from_s, int64_t to_s);
 
 /* Adds a line to the notes; what does not fit is left out. */
 void answer_note(struct answer *answer, const char *format, ...) __attribute__((format(printf, 2, 3)));

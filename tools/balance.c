@@ -203,6 +203,78 @@ struct balance balance_of(const struct arrangement *arrangement, const struct me
     return balance;
 }
 
+unsigned use_terms(enum use use)
+{
+    switch (use) {
+    case USE_PRODUCTION:
+        return TERMS_PRODUCTION;
+    case USE_GROSS:
+        return 1 << TERM_PRODUCTION | 1 << TERM_EXPORT;
+    case USE_GRID:
+        return TERMS_GRID;
+    default:
+        return 0;
+    }
+}
+
+int64_t balance_term(const struct balance *balance, enum balance_term term)
+{
+    switch (term) {
+    case TERM_PRODUCTION:
+        return balance->production;
+    case TERM_IMPORT:
+        return balance->import;
+    default:
+        return balance->export;
+    }
+}
+
+/* The term from whoever speaks for it, and whether it is known for all of the span. */
+static struct part_sum term_of(const struct balance_part *part, unsigned sealed, const int64_t *energy,
+                               enum balance_term term)
+{
+    if (sealed & 1U << term)
+        return (struct part_sum){ energy[term], energy[term] != UNKNOWN };
+    int64_t value = balance_term(&part->balance, term);
+    return (struct part_sum){ value, value != UNKNOWN && part->known_s[term] >= part->span_s };
+}
+
+/* What is sold whole is exported: where the sealed meters speak for one of the two, it is the other too. */
+static void join_gross(const struct arrangement *arrangement, unsigned sealed, struct part_sum *production,
+                       struct part_sum *export)
+{
+    if (!arrangement->count[USE_GROSS] || (sealed & 1U << TERM_EXPORT && export->complete))
+        return;
+    if (sealed & TERMS_ALL)
+        *export = arrangement->count[USE_PRODUCTION] ? (struct part_sum){ UNKNOWN, false } : *production;
+}
+
+struct balance balance_join(const struct arrangement *arrangement, const struct balance_part *part,
+                            unsigned sealed, const int64_t energy[TERM_COUNT])
+{
+    struct balance joined = part->balance;
+    struct part_sum production = term_of(part, sealed, energy, TERM_PRODUCTION);
+    struct part_sum import = term_of(part, sealed, energy, TERM_IMPORT);
+    struct part_sum export = term_of(part, sealed, energy, TERM_EXPORT);
+    join_gross(arrangement, sealed, &production, &export);
+    joined.production = production.value;
+    joined.import = import.value;
+    joined.export = export.value;
+    joined.self_consumption =
+        production.complete && export.complete ? production.value - export.value : UNKNOWN;
+    if (arrangement->derived || !arrangement->count[USE_GRID]) {
+        /* what the consumption meter counts stands beside the figure, or for it */
+        joined.consumption_metered = joined.consumption;
+    }
+    if (joined.self_consumption != UNKNOWN && import.complete && part->others_s >= part->span_s)
+        joined.consumption = joined.self_consumption + or_zero(joined.generated) + or_zero(joined.discharge) -
+                             or_zero(joined.charge) + import.value;
+    joined.production_shared = joined.import_shared = joined.consumption_shared = UNKNOWN;
+    joined.consumption_compared = joined.metered_compared = UNKNOWN;
+    set_shared(&joined);
+    return joined;
+}
+
 void balance_add(struct balance *sum, const struct balance *span)
 {
     int64_t into[FIELDS], from[FIELDS];

@@ -30,6 +30,14 @@ enum use {
     USE_COUNT
 };
 
+/* The terms that sealed meters can stand for beside our own. */
+enum balance_term { TERM_PRODUCTION, TERM_IMPORT, TERM_EXPORT, TERM_COUNT };
+enum {
+    TERMS_PRODUCTION = 1 << TERM_PRODUCTION,
+    TERMS_GRID = 1 << TERM_IMPORT | 1 << TERM_EXPORT,
+    TERMS_ALL = TERMS_PRODUCTION | TERMS_GRID,
+};
+
 struct arranged_meter {
     int32_t number;
     char name[CONFIG_NAME_SIZE];
@@ -86,6 +94,24 @@ bool arrangement_same(const struct arrangement *a, const struct arrangement *b);
  * A sum over several meters of which some are absent holds those present;
  * consumption and self-consumption are known only where all are. */
 struct balance balance_of(const struct arrangement *arrangement, const struct meter_energy *energy);
+
+/* What the record knows of a span in which sealed meters speak for some of the terms. */
+struct balance_part {
+    struct balance balance; /* without those terms */
+    int64_t span_s;
+    int64_t known_s[TERM_COUNT]; /* of it, that all meters of the term have rows for */
+    int64_t others_s;            /* the same for storage and generators, where there are any */
+};
+
+/* The balance of that span: `sealed` are the terms that sealed meters speak for, one bit
+ * each, `energy` what they say. Consumption and self-consumption are known only where every term is
+ * known for all of the span. */
+struct balance balance_join(const struct arrangement *arrangement, const struct balance_part *part,
+                            unsigned sealed, const int64_t energy[TERM_COUNT]);
+
+/* Which terms the meters of a use stand for, one bit each. */
+unsigned use_terms(enum use use);
+int64_t balance_term(const struct balance *balance, enum balance_term term);
 
 /* Adds a following span. */
 void balance_add(struct balance *sum, const struct balance *span);

@@ -7,6 +7,7 @@
 #include "muldiv.h"
 #include "nearest.h"
 #include "sheet.h"
+#include "sources.h"
 #include "spans.h"
 #include "spans_own.h"
 
@@ -39,15 +40,6 @@ static void hear_note(void *self, const char *line)
     sheet_note(self, "%s", line);
 }
 
-/* Which of our figures counts the same as this register; OWN_FIGURES: none does. */
-static enum own_figure figure_of(const struct config_sealed *meter, enum sealed_register reg)
-{
-    if (meter->role == ROLE_PRODUCTION)
-        return reg == (meter->delivers_by_export ? SEALED_EXPORT : SEALED_IMPORT) ? OWN_PRODUCTION
-                                                                                  : OWN_FIGURES;
-    return reg == SEALED_IMPORT ? OWN_IMPORT : reg == SEALED_EXPORT ? OWN_EXPORT : OWN_FIGURES;
-}
-
 static void write_remarks(const struct spans_period *period, char out[REMARKS_SIZE])
 {
     const struct {
@@ -78,10 +70,10 @@ static void set(struct sheet_cell *cell, int64_t value, int32_t decimals)
 static void compare(struct work *work, const struct spans_period *period, struct sheet_cell *row,
                     int32_t decimals)
 {
-    enum own_figure figure = figure_of(&work->session->config->sealed[period->sealed], period->reg);
-    if (!work->has_record || figure == OWN_FIGURES || period->energy == UNKNOWN)
+    enum balance_term term = sources_term(&work->session->config->sealed[period->sealed], period->reg);
+    if (!work->has_record || term == TERM_COUNT || period->energy == UNKNOWN)
         return;
-    int64_t own = spans_own(&work->own, figure, period->from_s, period->to_s);
+    int64_t own = spans_own(&work->own, term, period->from_s, period->to_s);
     if (own == UNKNOWN)
         return;
     set(&row[8], own, decimals);

@@ -123,7 +123,14 @@ const struct arrangement *history_at(const struct history *history, int64_t star
     return &history->arrangements[*hint];
 }
 
-int64_t history_used_s(const struct history *history, int32_t slot, int64_t from_s, int64_t to_s)
+bool history_uses(const struct arranged_meter *meter, unsigned sealed)
+{
+    unsigned terms = use_terms(meter->use);
+    return meter->slot >= 0 && !meter->only_compared && sealed != TERMS_ALL && !(terms & sealed);
+}
+
+int64_t history_used_s(const struct history *history, int32_t slot, unsigned sealed, int64_t from_s,
+                       int64_t to_s)
 {
     int64_t used = 0;
     for (int32_t i = 0; i < history->count; i++) {
@@ -131,7 +138,7 @@ int64_t history_used_s(const struct history *history, int32_t slot, int64_t from
         int64_t from = arrangement->from_s > from_s ? arrangement->from_s : from_s;
         int64_t to = arrangement->to_s < to_s ? arrangement->to_s : to_s;
         for (int32_t j = 0; from < to && j < arrangement->meter_count; j++)
-            if (arrangement->meters[j].slot == slot && !arrangement->meters[j].only_compared)
+            if (arrangement->meters[j].slot == slot && history_uses(&arrangement->meters[j], sealed))
                 used += to - from;
     }
     return used;

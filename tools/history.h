@@ -28,7 +28,11 @@ void history_free(struct history *history);
  * and moves along (start with 0). */
 const struct arrangement *history_at(const struct history *history, int64_t start_s, int32_t *hint);
 
-/* Seconds of [from, to) in which an arrangement used the meter of this slot in a figure. */
-int64_t history_used_s(const struct history *history, int32_t slot, int64_t from_s, int64_t to_s);
+/* Is the meter used in figures beside sealed meters that speak for these terms (one bit each)? */
+bool history_uses(const struct arranged_meter *meter, unsigned sealed);
+
+/* Seconds of [from, to) in which an arrangement used the meter of this slot so in a figure. */
+int64_t history_used_s(const struct history *history, int32_t slot, unsigned sealed, int64_t from_s,
+                       int64_t to_s);
 
 #endif

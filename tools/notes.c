@@ -143,7 +143,7 @@ static void note_silent(struct answer *answer)
         const struct arranged_meter *meter = meter_of_slot(answer, slot);
         int64_t until = answer->last_s[slot];
         if (!meter || until + INT64_C(2) * last->interval_s > answer->reach_s ||
-            history_used_s(&answer->history, slot, answer->reach_s - last->interval_s, answer->reach_s) == 0)
+            answer_used_s(answer, slot, answer->reach_s - last->interval_s, answer->reach_s) == 0)
             continue;
         if (until == INT64_MIN)
             answer_note(answer, "'%s' has no interval in this span: figures that need it are not known",
@@ -160,8 +160,7 @@ static void note_missing(struct answer *answer)
     int64_t first = answer->site.first_s > answer->from_s ? answer->site.first_s : answer->from_s;
     for (int32_t slot = 0; slot < answer->history.slot_count; slot++) {
         const struct arranged_meter *meter = meter_of_slot(answer, slot);
-        int64_t missing =
-            history_used_s(&answer->history, slot, first, answer->last_s[slot]) - answer->present_s[slot];
+        int64_t missing = answer_used_s(answer, slot, first, answer->last_s[slot]) - answer->present_s[slot];
         if (meter && missing > 0)
             answer_note(answer,
                         "'%s' has no intervals for %d min of this span: figures that need it leave them out",

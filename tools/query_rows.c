@@ -168,3 +168,14 @@ int64_t query_step(struct query *query, int32_t meter, int64_t from_s, int64_t t
     sqlite3_reset(statement);
     return coarsest > 1 ? coarsest : 1;
 }
+
+int64_t query_begin_of(struct query *query, int32_t meter)
+{
+    sqlite3_stmt *statement = query_prepare(query, SELECT_BEGIN);
+    if (!statement)
+        return INT64_MAX;
+    sqlite3_bind_int(statement, 1, meter);
+    int64_t begin_s = query_fetch(query, SELECT_BEGIN) ? query_column(statement, 0) : UNKNOWN;
+    sqlite3_reset(statement);
+    return begin_s == UNKNOWN ? INT64_MAX : begin_s;
+}

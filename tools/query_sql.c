@@ -26,4 +26,5 @@ const char *const query_sql[STATEMENT_COUNT] = {
                          "ORDER BY id DESC LIMIT 1",
     [SELECT_METER_SUM] = "SELECT count(*), sum(import), sum(export), sum(unobserved), sum(how & 15 = 3) "
                          "FROM interval WHERE id >= ? AND id < ? AND id % 1024 = ?",
+    [SELECT_BEGIN] = "SELECT min(base_s) FROM run WHERE meter = ? AND counter < 2",
 };

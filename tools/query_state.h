@@ -19,6 +19,7 @@ enum query_statement {
     SELECT_EVENTS,
     SELECT_LAST_SIGN,
     SELECT_METER_SUM,
+    SELECT_BEGIN,
     STATEMENT_COUNT
 };
 

@@ -17,28 +17,26 @@ static void say_problem(void *self, bool error, const char *line)
 }
 
 /* The configuration names the record and the runtime directory. */
-static enum exit_code read_config(const struct options *options, char database[CONFIG_PATH_SIZE],
-                                  char runtime[CONFIG_PATH_SIZE])
+static enum exit_code read_config(struct session *session, const struct options *options)
 {
     const char *path = options->config ? options->config : default_config;
     struct problems problems = { .say = say_problem };
-    struct config *config = config_load(path, &problems);
-    if (!config) {
+    session->config = config_load(path, &problems);
+    if (!session->config) {
         fprintf(stderr,
                 "meterbook: cannot use the configuration '%s'; --database names a record without one\n",
                 path);
         return EXIT_RECORD;
     }
-    snprintf(database, CONFIG_PATH_SIZE, "%s", config->database);
-    snprintf(runtime, CONFIG_PATH_SIZE, "%s", config->runtime);
-    config_free(config);
+    snprintf(session->database, CONFIG_PATH_SIZE, "%s", session->config->database);
+    snprintf(session->runtime, CONFIG_PATH_SIZE, "%s", session->config->runtime);
     return EXIT_ANSWERED;
 }
 
 static enum exit_code find_paths(struct session *session, const struct options *options)
 {
     if (!options->database || options->config) {
-        enum exit_code code = read_config(options, session->database, session->runtime);
+        enum exit_code code = read_config(session, options);
         if (code != EXIT_ANSWERED)
             return code;
     }
@@ -104,8 +102,32 @@ enum exit_code session_open(struct session *session, const struct options *optio
     return query_error(session->query) ? session_failed(session) : open_calendar(session);
 }
 
+/* `meterbook logbook` says what is wrong with its lines; here they are only counted. */
+static void count_problem(void *self, bool error, const char *line)
+{
+    (void)self, (void)error, (void)line;
+}
+
+bool session_logbook(struct session *session)
+{
+    const struct logbook_site site = { session->civil, session->config };
+    struct problems problems = { .say = count_problem };
+    if (!session->config || !session->config->logbook[0])
+        return true;
+    session->logbook = logbook_load(session->config->logbook, &site, &problems);
+    if (!session->logbook) {
+        fprintf(stderr, "meterbook: the logbook '%s' cannot be read\n", session->config->logbook);
+        return false;
+    }
+    session->logbook_errors = problems.errors;
+    logbook_sort(session->logbook);
+    return true;
+}
+
 void session_close(struct session *session)
 {
     query_close(session->query);
     civil_close(session->civil);
+    logbook_free(session->logbook);
+    config_free(session->config);
 }

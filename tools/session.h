@@ -7,11 +7,15 @@
 
 #include "civil.h"
 #include "command.h"
+#include "logbook.h"
 #include "query.h"
 
 struct session {
     struct query *query;
     struct civil *civil;
+    struct config *config;   /* NULL where only a record was named */
+    struct logbook *logbook; /* after session_logbook(), sorted; NULL where there is none */
+    int32_t logbook_errors;  /* lines left out */
     char database[CONFIG_PATH_SIZE];
     char runtime[CONFIG_PATH_SIZE]; /* "" where nothing names it */
     int64_t now_ms, today;          /* today as a civil day of the site */
@@ -21,6 +25,9 @@ struct session {
  * end with, said on stderr. session_close() takes it in any case. */
 enum exit_code session_open(struct session *session, const struct options *options);
 void session_close(struct session *session);
+
+/* Reads the logbook that the configuration names. False, said on stderr, where it cannot be read. */
+bool session_logbook(struct session *session);
 
 /* Says the query's error; returns EXIT_RECORD. */
 enum exit_code session_failed(const struct session *session);

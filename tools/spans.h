@@ -49,6 +49,17 @@ void spans_by_month(struct spans *months, const struct spans *spans);
 
 void spans_free(struct spans *spans);
 
+/* Where a plant stands and looks, for the shape of its days: that of the first production
+ * meter that has a plane. */
+struct spans_plant {
+    struct sun_place place;
+    struct sun_plane plane;
+};
+struct spans_plant spans_plant(const struct config *config);
+
+/* What a stretch of a reading period weighs when the period's energy is shared out. */
+int64_t spans_weight(const struct spans_plant *plant, bool along_sun, int64_t from_s, int64_t to_s);
+
 /* Adds a period; NULL without memory. */
 struct spans_period *spans_add(struct spans *spans, const struct spans_period *period);
 /* By meter, time, register. */

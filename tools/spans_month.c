@@ -4,15 +4,9 @@
 #include "period.h"
 #include "spans.h"
 
-/* Where a plant stands and looks, for the shape of its days. */
-struct plant {
-    struct sun_place place;
-    struct sun_plane plane;
-};
-
-static struct plant plant_of(const struct config *config)
+struct spans_plant spans_plant(const struct config *config)
 {
-    struct plant plant = { { config->site.latitude, config->site.longitude }, { 180, 0 } };
+    struct spans_plant plant = { { config->site.latitude, config->site.longitude }, { 180, 0 } };
     for (int32_t i = 0; i < config->meter_count; i++) {
         const struct config_meter *meter = &config->meters[i];
         bool solar = meter->role == ROLE_PRODUCTION || meter->role == ROLE_PART;
@@ -30,7 +24,7 @@ static bool is_production(const struct config_sealed *meter, enum sealed_registe
            reg == (meter->delivers_by_export ? SEALED_EXPORT : SEALED_IMPORT);
 }
 
-static int64_t weight(const struct plant *plant, bool along_sun, int64_t from_s, int64_t to_s)
+int64_t spans_weight(const struct spans_plant *plant, bool along_sun, int64_t from_s, int64_t to_s)
 {
     return along_sun ? sun_weight(&plant->place, &plant->plane, from_s * 1000, to_s * 1000) : to_s - from_s;
 }
@@ -77,11 +71,12 @@ static void add_share(struct spans *months, const struct spans_period *period, i
     row->exchanged |= period->exchanged;
 }
 
-static void share_out(struct spans *months, const struct spans_period *period, const struct plant *plant)
+static void share_out(struct spans *months, const struct spans_period *period,
+                      const struct spans_plant *plant)
 {
     const struct civil *civil = months->civil;
     bool along_sun = is_production(&months->config->sealed[period->sealed], period->reg);
-    int64_t total = weight(plant, along_sun, period->from_s, period->to_s), before = 0, sum = 0;
+    int64_t total = spans_weight(plant, along_sun, period->from_s, period->to_s), before = 0, sum = 0;
     if (total == 0) { /* a polar night */
         along_sun = false;
         total = period->to_s - period->from_s;
@@ -91,7 +86,7 @@ static void share_out(struct spans *months, const struct spans_period *period, c
         int64_t from_s = civil_day_start(civil, month), to_s = civil_day_start(civil, next);
         int64_t end_s = to_s < period->to_s ? to_s : period->to_s;
         bool whole = at_s == period->from_s && end_s == period->to_s;
-        sum += weight(plant, along_sun, at_s, end_s);
+        sum += spans_weight(plant, along_sun, at_s, end_s);
         if (end_s == period->to_s)
             sum = total; /* pieces of the sun's weight may differ in their last digit */
         int64_t account = period->energy == UNKNOWN ? UNKNOWN : mul_div(period->energy, sum, total);
@@ -131,7 +126,7 @@ static void shrink(struct spans *months, const struct spans *spans)
 
 void spans_by_month(struct spans *months, const struct spans *spans)
 {
-    struct plant plant = plant_of(spans->config);
+    struct spans_plant plant = spans_plant(spans->config);
     for (int32_t i = 0; i < spans->count; i++)
         if (spans->periods[i].reg != SEALED_DEMAND)
             share_out(months, &spans->periods[i], &plant);

@@ -3,40 +3,20 @@
 #include "answer.h"
 #include "muldiv.h"
 
-static int64_t figure_of(const struct balance *balance, enum own_figure figure)
+static void add(struct spans_own *own, enum balance_term term, int64_t energy)
 {
-    switch (figure) {
-    case OWN_PRODUCTION:
-        return balance->production;
-    case OWN_IMPORT:
-        return balance->import;
-    default:
-        return balance->export;
-    }
-}
-
-static void add(struct spans_own *own, enum own_figure figure, int64_t energy)
-{
-    own->energy[figure] =
-        own->energy[figure] == UNKNOWN || energy == UNKNOWN ? UNKNOWN : own->energy[figure] + energy;
+    own->energy[term] =
+        own->energy[term] == UNKNOWN || energy == UNKNOWN ? UNKNOWN : own->energy[term] + energy;
 }
 
 static void know_nothing(struct spans_own *own)
 {
-    for (int32_t f = 0; f < OWN_FIGURES; f++)
-        own->energy[f] = UNKNOWN;
+    for (int32_t t = 0; t < TERM_COUNT; t++)
+        own->energy[t] = UNKNOWN;
 }
 
-/* Does the figure come from meters of this use? */
-static bool belongs(enum own_figure figure, enum use use)
-{
-    if (figure == OWN_PRODUCTION)
-        return use == USE_PRODUCTION || use == USE_GROSS;
-    return use == USE_GRID || (figure == OWN_EXPORT && use == USE_GROSS);
-}
-
-/* Has every meter of the figure a row for all of the answer's span? */
-static bool is_whole(const struct answer *answer, enum own_figure figure)
+/* Has every meter of the term a row for all of the answer's span? */
+static bool is_whole(const struct answer *answer, enum balance_term term)
 {
     if (answer->reach_s < answer->to_s || answer->site.first_s > answer->from_s)
         return false;
@@ -44,9 +24,8 @@ static bool is_whole(const struct answer *answer, enum own_figure figure)
         const struct arrangement *arrangement = &answer->history.arrangements[a];
         for (int32_t m = 0; m < arrangement->meter_count; m++) {
             int32_t slot = arrangement->meters[m].slot;
-            if (slot >= 0 && belongs(figure, arrangement->meters[m].use) &&
-                answer->present_s[slot] <
-                    history_used_s(&answer->history, slot, answer->from_s, answer->to_s))
+            if (slot >= 0 && (use_terms(arrangement->meters[m].use) & 1U << term) &&
+                answer->present_s[slot] < answer_used_s(answer, slot, answer->from_s, answer->to_s))
                 return false;
         }
     }
@@ -58,13 +37,14 @@ static void add_days(struct spans_own *own, int64_t from_day, int64_t to_day)
 {
     struct answer answer = { 0 };
     struct period period = { from_day, to_day };
-    if (answer_build(&answer, own->query, own->civil, period, ROW_DAY) != ANSWER_READY)
+    if (answer_build(&answer, own->query, own->civil, NULL, period, ROW_DAY) != ANSWER_READY)
         know_nothing(own);
     else
-        for (int32_t f = 0; f < OWN_FIGURES; f++)
-            add(own, (enum own_figure)f,
-                is_whole(&answer, (enum own_figure)f) ? figure_of(&answer.total.balance, (enum own_figure)f)
-                                                      : UNKNOWN);
+        for (int32_t t = 0; t < TERM_COUNT; t++)
+            add(own, (enum balance_term)t,
+                is_whole(&answer, (enum balance_term)t)
+                    ? balance_term(&answer.total.balance, (enum balance_term)t)
+                    : UNKNOWN);
     answer_free(&answer);
 }
 
@@ -74,7 +54,7 @@ static void add_part(struct spans_own *own, int64_t day, int64_t from_s, int64_t
     struct answer answer = { 0 };
     struct period period = { day, day + 1 };
     int64_t covered = 0;
-    if (answer_build(&answer, own->query, own->civil, period, ROW_INTERVAL) == ANSWER_READY) {
+    if (answer_build(&answer, own->query, own->civil, NULL, period, ROW_INTERVAL) == ANSWER_READY) {
         for (int32_t i = 0; i < answer.row_count; i++) {
             const struct answer_row *row = &answer.rows[i];
             int64_t begin_s = row->from_s > from_s ? row->from_s : from_s;
@@ -82,9 +62,9 @@ static void add_part(struct spans_own *own, int64_t day, int64_t from_s, int64_t
             if (end_s <= begin_s)
                 continue;
             covered += end_s - begin_s;
-            for (int32_t f = 0; f < OWN_FIGURES; f++) {
-                int64_t energy = figure_of(&row->balance, (enum own_figure)f);
-                add(own, (enum own_figure)f,
+            for (int32_t t = 0; t < TERM_COUNT; t++) {
+                int64_t energy = balance_term(&row->balance, (enum balance_term)t);
+                add(own, (enum balance_term)t,
                     energy == UNKNOWN ? UNKNOWN : mul_div(energy, end_s - begin_s, row->to_s - row->from_s));
             }
         }
@@ -96,8 +76,8 @@ static void add_part(struct spans_own *own, int64_t day, int64_t from_s, int64_t
 
 static void sum_up(struct spans_own *own, int64_t from_s, int64_t to_s)
 {
-    for (int32_t f = 0; f < OWN_FIGURES; f++)
-        own->energy[f] = 0;
+    for (int32_t t = 0; t < TERM_COUNT; t++)
+        own->energy[t] = 0;
     own->from_s = from_s;
     own->to_s = to_s;
     for (int64_t at_s = from_s; at_s < to_s;) {
@@ -114,9 +94,9 @@ static void sum_up(struct spans_own *own, int64_t from_s, int64_t to_s)
     }
 }
 
-int64_t spans_own(struct spans_own *own, enum own_figure figure, int64_t from_s, int64_t to_s)
+int64_t spans_own(struct spans_own *own, enum balance_term term, int64_t from_s, int64_t to_s)
 {
     if (own->from_s != from_s || own->to_s != to_s)
         sum_up(own, from_s, to_s);
-    return own->energy[figure];
+    return own->energy[term];
 }

@@ -6,17 +6,15 @@
 #include "civil.h"
 #include "query.h"
 
-enum own_figure { OWN_PRODUCTION, OWN_IMPORT, OWN_EXPORT, OWN_FIGURES };
-
 struct spans_own {
     struct query *query;
     const struct civil *civil;
     int64_t from_s, to_s; /* of what is kept; from the last question */
-    int64_t energy[OWN_FIGURES];
+    int64_t energy[TERM_COUNT];
 };
 
 /* mWh of [from, to); UNKNOWN where the record does not have it whole. Of intervals that the
  * ends cut, a share by time is taken. The query's failure is left to query_error(). */
-int64_t spans_own(struct spans_own *own, enum own_figure figure, int64_t from_s, int64_t to_s);
+int64_t spans_own(struct spans_own *own, enum balance_term term, int64_t from_s, int64_t to_s);
 
 #endif
