@@ -41,7 +41,10 @@ static void cell_put(struct cell *cell, int32_t index, struct meter_energy energ
     cell->used++;
     cell->energy[index] = energy;
     cell->observed_s[index] = observed_s;
+    int32_t method = flags & HOW_METHOD_MASK;
     cell->flags |= flags & ~HOW_METHOD_MASK;
+    if (method == HOW_ENTERED || method == HOW_ENTERED_ENERGY)
+        cell->flags |= ROW_ENTERED;
 }
 
 /* Are all meters that stand for some of these terms in the cell? With no terms: storage and generators. */
@@ -132,6 +135,8 @@ static bool add_closed_day(struct build *build, int64_t day, int64_t from_s, int
     struct cell *cell = &build->cell;
     const struct arrangement *arrangement = history_at(&build->answer->history, from_s, &build->arrangement);
     bool whole = arrangement->to_s >= to_s && sources_next(build->answer->sources, from_s) >= to_s;
+    if (from_s < build->entered_to_s && to_s > build->entered_from_s)
+        return false;
     cell_begin(build, arrangement, from_s);
     query_day(build->query, day);
     while (query_next_day(build->query, &row)) {
@@ -185,7 +190,7 @@ static void read_steps(struct answer *answer, struct query *query)
             raise_step(&answer->coarsest_step, step);
         }
     }
-    for (int32_t t = 0; t < TERM_COUNT && answer->sources; t++) {
+    for (int32_t t = 0; t < TERM_COUNT && answer->total.sources & SOURCE_SEALED; t++) {
         int64_t step = sources_step(answer->sources, (enum balance_term)t, answer->from_s, answer->to_s);
         raise_step(t == TERM_PRODUCTION ? &answer->production_step : &answer->grid_step, step);
         raise_step(&answer->coarsest_step, step);
@@ -204,6 +209,9 @@ static enum answer_result build_rows(struct build *build, struct period period)
     for (int32_t i = 0; answer->unit == ROW_HOUR && i < answer->history.count; i++)
         if (HOUR % answer->history.arrangements[i].interval_s != 0)
             answer->unit = ROW_INTERVAL;
+    if (!query_entered(build->query, answer->from_s, answer->to_s, &build->entered_from_s,
+                       &build->entered_to_s))
+        build->entered_from_s = build->entered_to_s = INT64_MIN;
     if (rows_make(build, period.from_day) != 0)
         return ANSWER_FAILED;
     add_days(build, period);
@@ -213,6 +221,11 @@ static enum answer_result build_rows(struct build *build, struct period period)
         return ANSWER_FAILED;
     if (answer->history.slot_count == 0)
         answer_note(answer, "no production, grid or consumption meter is configured");
+    else if (build->cells == 0 && sources_sealed(answer->sources, answer->from_s))
+        answer_note(answer, answer->unit == ROW_INTERVAL || answer->unit == ROW_HOUR
+                                ? "sealed readings speak for that day, and know no hours: 'meterbook month' "
+                                  "has its share of them"
+                                : "neither the record nor sealed readings reach into that span");
     else if (build->cells == 0)
         answer_note(answer, "the record holds nothing of that span");
     return answer->note_count ? ANSWER_NO_DATA : ANSWER_READY;

@@ -27,6 +27,7 @@ enum row_source { SOURCE_RECORD = 1, SOURCE_SEALED = 2, SOURCE_BOTH = 3 };
 enum answer_flag {
     ROW_PRORATED = 1 << 16, /* its ends cut a reading period: it has a share of it */
     ROW_GUESSED = 1 << 17,  /* a reading that nobody took bounds one of its reading periods */
+    ROW_ENTERED = 1 << 18,  /* some of its intervals were entered from elsewhere */
 };
 
 struct answer_row {
@@ -49,7 +50,7 @@ struct answer_piece {
     const struct arrangement *arrangement;
 };
 
-enum { ANSWER_MAX_NOTES = 16, NOTE_SIZE = 200 };
+enum { ANSWER_MAX_NOTES = 32, NOTE_SIZE = 200, ANSWER_MAX_MARKS = 8, MARK_SIZE = 64 };
 
 struct answer {
     const char *name; /* "day", "month", "year" */
@@ -69,6 +70,8 @@ struct answer {
     int64_t last_s[HISTORY_MAX_METERS];    /* per slot: end of its newest row in the span, INT64_MIN none */
     int64_t present_s[HISTORY_MAX_METERS]; /* per slot: time for which it has rows in the span */
     int64_t production_step, grid_step, coarsest_step; /* mWh: what the registers can tell */
+    int32_t mark_count;
+    char marks[ANSWER_MAX_MARKS][MARK_SIZE]; /* the same in a few words, for the head line */
     int32_t note_count;
     char notes[ANSWER_MAX_NOTES][NOTE_SIZE]; /* what must be known to read the figures */
 };
@@ -87,13 +90,16 @@ void answer_free(struct answer *answer);
  * began. */
 int64_t answer_observed_share(const struct answer_row *row);
 
+/* Terms for which sealed meters speak somewhere in the span, one bit each. */
+unsigned answer_sealed_terms(const struct answer *answer);
+
 /* Seconds of [from, to) in which the record speaks and a figure needs the meter of this slot. */
 int64_t answer_used_s(const struct answer *answer, int32_t slot, int64_t from_s, int64_t to_s);
 
 /* Adds a line to the notes; what does not fit is left out. */
 void answer_note(struct answer *answer, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
-/* notes.c: fills in the notes once the figures stand. */
+/* notes.c: fills in the marks and the notes once the figures stand. */
 void answer_make_notes(struct answer *answer);
 
 #endif

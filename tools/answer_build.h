@@ -24,6 +24,7 @@ struct build {
     int32_t piece;       /* the piece being filled */
     int32_t arrangement; /* hint for history_at() */
     int32_t cells;
+    int64_t entered_from_s, entered_to_s; /* where intervals may be entered ones: closed days do not tell */
     struct cell cell;
 };
 

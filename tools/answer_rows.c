@@ -163,6 +163,14 @@ static void mark_sealed(const struct answer *answer, struct answer_row *row)
         row->flags |= ROW_GUESSED;
 }
 
+unsigned answer_sealed_terms(const struct answer *answer)
+{
+    unsigned terms = 0;
+    for (int32_t i = 0; i < answer->piece_count; i++)
+        terms |= answer->pieces[i].sealed;
+    return terms;
+}
+
 /* ---- sums ---- */
 
 int64_t answer_used_s(const struct answer *answer, int32_t slot, int64_t from_s, int64_t to_s)

@@ -115,8 +115,8 @@ static void add_notes(struct work *work, const struct spans *periods)
     }
     if (work->options->by == BY_MONTH)
         sheet_note(work->sheet,
-                   "calendar months are prorated from reading periods: production along a clear sky, all "
-                   "else evenly by time");
+                   "calendar months are prorated from reading periods: production and export along a clear "
+                   "sky, all else evenly by time");
     if (estimated)
         sheet_note(work->sheet,
                    "estimated: nobody looked; what such a reading has too much or too little, the next "

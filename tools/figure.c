@@ -21,6 +21,11 @@ ENERGY(generated)
 ENERGY(consumption_metered)
 ENERGY(estimated)
 
+static int64_t prorated(const struct answer_row *row)
+{
+    return row->prorated;
+}
+
 static int64_t self_consumption_share(const struct answer_row *row)
 {
     return balance_self_consumption_share(&row->balance);
@@ -52,6 +57,7 @@ const struct figure figures[] = {
     { "residual_share", { "", "residual" }, FIGURE_SHARE, REGISTER_ALL, true, 3, residual_share },
     { "observed_share", { "", "observed" }, FIGURE_CUT_SHARE, REGISTER_ALL, false, 4, answer_observed_share },
     { "estimated_kwh", { "", "estimated" }, FIGURE_ENERGY, REGISTER_ALL, false, 4, estimated },
+    { "prorated_kwh", { "", "prorated" }, FIGURE_ENERGY, REGISTER_ALL, true, 4, prorated },
 };
 /* clang-format on */
 
@@ -72,6 +78,17 @@ int32_t figure_decimals(const struct figure *figure, const struct answer *answer
     return number_decimals_of_step(step, most);
 }
 
+const char *source_name(int32_t sources)
+{
+    static const char *const names[] = {
+        [0] = "",
+        [SOURCE_RECORD] = "record",
+        [SOURCE_SEALED] = "sealed",
+        [SOURCE_BOTH] = "both",
+    };
+    return names[sources & SOURCE_BOTH];
+}
+
 const char *flag_name(int32_t index, int32_t *flag)
 {
     static const struct {
@@ -81,6 +98,8 @@ const char *flag_name(int32_t index, int32_t *flag)
         { HOW_CLOCK, "clock_stepped" },       { HOW_BACK_DATED, "back_dated" },
         { HOW_RE_DATED, "re_dated" },         { HOW_RUN_CHANGE, "run_change" },
         { HOW_POWER_FAILED, "power_failed" }, { HOW_CORRECTED, "corrected" },
+        { ROW_ENTERED, "entered" },           { ROW_PRORATED, "prorated" },
+        { ROW_GUESSED, "estimated_reading" },
     };
     if (index < 0 || index >= (int32_t)(sizeof(names) / sizeof(names[0])))
         return NULL;

@@ -38,6 +38,9 @@ bool figure_present(const struct figure *figure, const struct answer *answer);
 /* Decimals of a kWh that the registers behind the figure support, at most `most`. */
 int32_t figure_decimals(const struct figure *figure, const struct answer *answer, int32_t most);
 
+/* "record", "sealed", "both", "" where nothing is known. */
+const char *source_name(int32_t sources);
+
 /* Name of each flag that a row can carry, in order; *flag is what it stands for. NULL past the end. */
 const char *flag_name(int32_t index, int32_t *flag);
 

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "answer.h"
+#include "notes.h"
 #include "number.h"
 #include "schema.h"
 #include "stamp.h"
@@ -95,9 +96,9 @@ static void note_registers(struct answer *answer, const struct arrangement *arra
                     total->import == UNKNOWN ? "import" : "export");
     int32_t decimals = number_decimals_of_step(answer->coarsest_step, ENERGY_SCALE);
     if (decimals < 3)
-        answer_note(answer,
-                    "the coarsest register counts in steps of %s kWh: within a step the shape is from power",
-                    number_print(number, answer->coarsest_step, ENERGY_SCALE, decimals, 0));
+        answer_note(answer, "the coarsest register counts in steps of %s kWh%s",
+                    number_print(number, answer->coarsest_step, ENERGY_SCALE, decimals, 0),
+                    answer->total.sources & SOURCE_SEALED ? "" : ": within a step the shape is from power");
 }
 
 static void note_changes(struct answer *answer)
@@ -117,7 +118,8 @@ static void note_changes(struct answer *answer)
 static void note_reach(struct answer *answer)
 {
     char at[STAMP_SIZE];
-    if (answer->site.first_s > answer->from_s)
+    bool begins = answer->site.first_s > answer->from_s && answer->site.first_s < answer->to_s;
+    if (begins && sources_sealed(answer->sources, answer->site.first_s - 1) != TERMS_ALL)
         answer_note(answer, "the record begins at %s", stamp_minute(at, answer->civil, answer->site.first_s));
     if (answer->reach_s < answer->to_s)
         answer_note(answer, "known until %s", stamp_minute(at, answer->civil, answer->reach_s));
@@ -206,11 +208,21 @@ static void note_flags(struct answer *answer)
             answer_note(answer, "%s", table[i].text);
 }
 
+/* Does the record speak anywhere in the span? */
+static bool record_speaks(const struct answer *answer)
+{
+    return !answer->sources || answer->total.span_s > 0;
+}
+
 void answer_make_notes(struct answer *answer)
 {
-    note_counted_by(answer, &answer->history.arrangements[answer->history.count - 1]);
+    make_marks(answer);
+    if (record_speaks(answer))
+        note_counted_by(answer, &answer->history.arrangements[answer->history.count - 1]);
+    note_sources(answer);
     note_registers(answer, &answer->history.arrangements[answer->history.count - 1]);
-    note_changes(answer);
+    if (record_speaks(answer))
+        note_changes(answer);
     note_reach(answer);
     note_silent(answer);
     note_missing(answer);

@@ -33,7 +33,7 @@ static void csv_answer(FILE *out, const struct answer *answer, const struct opti
     for (int32_t i = 0; i < figure_count; i++)
         if (figure_present(&figures[i], answer))
             fprintf(out, ",%s", figures[i].key);
-    fputs(",flags" LINE_END, out);
+    fputs(",source,flags" LINE_END, out);
     for (int32_t r = 0; r < answer->row_count; r++) {
         const struct answer_row *row = &answer->rows[r];
         fprintf(out, "%s,%s", stamp_rfc3339(from, answer->civil, row->from_s),
@@ -45,7 +45,7 @@ static void csv_answer(FILE *out, const struct answer *answer, const struct opti
             print_value(out, figures[i].value(row),
                         figures[i].kind == FIGURE_ENERGY ? ENERGY_SCALE : SHARE_SCALE);
         }
-        putc(',', out);
+        fprintf(out, ",%s,", source_name(row->sources));
         print_flags(out, row->flags);
         fputs(LINE_END, out);
     }

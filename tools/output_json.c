@@ -36,7 +36,7 @@ static void print_row(FILE *out, const struct answer *answer, const struct answe
         print_value(out, figures[i].key, figures[i].value(row),
                     figures[i].kind == FIGURE_ENERGY ? ENERGY_SCALE : SHARE_SCALE);
     }
-    fputs(", \"flags\": [", out);
+    fprintf(out, ", \"source\": \"%s\", \"flags\": [", source_name(row->sources));
     for (int32_t i = 0; (name = flag_name(i, &flag)) != NULL; i++) {
         if (!(row->flags & flag))
             continue;
@@ -44,6 +44,41 @@ static void print_row(FILE *out, const struct answer *answer, const struct answe
         joint = ", ";
     }
     fputs("] }", out);
+}
+
+/* Sealed meters that have a part in the answer, and where a source gives way to the other. */
+static void print_sealed(FILE *out, const struct answer *answer)
+{
+    static const char *const terms[TERM_COUNT] = { "production", "import", "export" };
+    const char *joint = "";
+    unsigned speak = answer_sealed_terms(answer);
+    if (!speak)
+        return;
+    fputs("  \"sealed_meters\": [", out);
+    for (int32_t i = 0; i < answer->sources->config->sealed_count; i++) {
+        const struct config_sealed *meter = &answer->sources->config->sealed[i];
+        if (!(speak & (meter->role == ROLE_PRODUCTION ? TERMS_PRODUCTION : TERMS_GRID)))
+            continue;
+        fprintf(out, "%s\n    { ", joint);
+        print_text(out, "name", meter->name);
+        fprintf(out, ", \"role\": \"%s\", \"phases\": \"%s\" }", role_name(meter->role),
+                phase_method_name(meter->phase_method));
+        joint = ",";
+    }
+    fputs("\n  ],\n  \"seams\": [", out);
+    joint = "";
+    for (int32_t i = 1; i < answer->piece_count; i++)
+        for (int32_t t = 0; t < TERM_COUNT; t++) {
+            unsigned now = answer->pieces[i].sealed & 1U << t;
+            if (now == (answer->pieces[i - 1].sealed & 1U << t))
+                continue;
+            fprintf(out, "%s\n    { ", joint);
+            print_stamp(out, "at", answer->civil, answer->pieces[i].from_s);
+            fprintf(out, ", \"figure\": \"%s\", \"before\": \"%s\", \"after\": \"%s\" }", terms[t],
+                    now ? "record" : "sealed", now ? "sealed" : "record");
+            joint = ",";
+        }
+    fprintf(out, "%s],\n", *joint ? "\n  " : "");
 }
 
 /* The meters of the balance as they were at the end of the span. */
@@ -76,6 +111,16 @@ static void print_notes(FILE *out, int32_t count, const char (*notes)[NOTE_SIZE]
     fputs(count ? "\n  ],\n" : "],\n", out);
 }
 
+static void print_marks(FILE *out, const struct answer *answer)
+{
+    fputs("  \"marks\": [", out);
+    for (int32_t i = 0; i < answer->mark_count; i++) {
+        fputs(i ? ", " : "", out);
+        text_json(out, answer->marks[i]);
+    }
+    fputs("],\n", out);
+}
+
 static void json_answer(FILE *out, const struct answer *answer, const struct options *options)
 {
     (void)options;
@@ -93,6 +138,8 @@ static void json_answer(FILE *out, const struct answer *answer, const struct opt
     print_value(out, "resolution_kwh", answer->coarsest_step, ENERGY_SCALE);
     fputs(",\n", out);
     print_meters(out, &answer->history.arrangements[answer->history.count - 1]);
+    print_sealed(out, answer);
+    print_marks(out, answer);
     print_notes(out, answer->note_count, answer->notes);
     fputs("  \"totals\": ", out);
     print_row(out, answer, &answer->total);

@@ -17,6 +17,7 @@ struct layout {
     struct terminal terminal;
     int32_t label;              /* columns of the first column */
     int32_t width[MAX_FIGURES]; /* 0: left out */
+    int32_t source;             /* columns of who spoke for a row, 0 without */
     int32_t bar;                /* columns of the bar, 0 without */
     int clock;                  /* enum stamp_part of the first column */
 };
@@ -65,9 +66,17 @@ static void widen(int32_t *width, const char *text)
     *width = length > *width ? length : *width;
 }
 
+/* "sealed, prorated" */
+static const char *print_source(char buffer[NUMBER_SIZE], const struct answer_row *row)
+{
+    snprintf(buffer, NUMBER_SIZE, "%s%s", source_name(row->sources),
+             row->flags & ROW_PRORATED ? ", prorated" : "");
+    return buffer;
+}
+
 static int32_t table_columns(const struct layout *layout)
 {
-    int32_t columns = layout->label;
+    int32_t columns = layout->label + (layout->source ? layout->source + GAP : 0);
     for (int32_t i = 0; i < figure_count; i++)
         columns += layout->width[i] ? layout->width[i] + GAP : 0;
     return columns;
@@ -98,6 +107,12 @@ static void measure(struct layout *layout)
             widen(&layout->width[i], print_cell(buffer, answer, i, &answer->rows[r]));
         widen(&layout->width[i], print_cell(buffer, answer, i, &answer->total));
     }
+    if (answer->total.sources & SOURCE_SEALED) {
+        widen(&layout->source, "source");
+        for (int32_t r = 0; r < answer->row_count; r++)
+            widen(&layout->source, print_source(buffer, &answer->rows[r]));
+        widen(&layout->source, print_source(buffer, &answer->total));
+    }
     int32_t columns = layout->terminal.columns;
     bool bars = layout->terminal.bars && bar_length(&answer->total.balance) > 0;
     if (columns > 0)
@@ -124,6 +139,8 @@ static void print_head(FILE *out, const struct layout *layout)
                 pending = 0;
             }
         }
+        if (line == 1 && layout->source)
+            fprintf(out, "%*s%s", GAP, "", "source");
         fputs("\n", out);
     }
 }
@@ -135,6 +152,8 @@ static void print_row(FILE *out, const struct layout *layout, const char *label,
     for (int32_t i = 0; i < figure_count; i++)
         if (layout->width[i])
             fprintf(out, "%*s", layout->width[i] + GAP, print_cell(buffer, layout->answer, i, row));
+    if (layout->source)
+        fprintf(out, "%*s%s", GAP, "", print_source(buffer, row));
 }
 
 static int64_t longest_bar(const struct answer *answer)
@@ -161,6 +180,8 @@ static void print_title(FILE *out, const struct answer *answer)
     text_plain(out, answer->site.name, 0);
     fprintf(out, ", %s %s, %s (UTC%s%s%s)\n", answer->name, span, answer->site.zone, first,
             changes ? " and " : "", changes ? last : "");
+    for (int32_t i = 0; i < answer->mark_count; i++)
+        fprintf(out, "%s%s%s", i ? ", " : "", answer->marks[i], i + 1 < answer->mark_count ? "" : "\n");
 }
 
 void table_notes(FILE *out, int32_t count, const char (*notes)[NOTE_SIZE])
@@ -186,7 +207,7 @@ static void print_shares(FILE *out, const struct answer *answer)
 
 static void table_answer(FILE *out, const struct answer *answer, const struct options *options)
 {
-    char label[STAMP_SIZE];
+    char label[STAMP_SIZE], source[NUMBER_SIZE];
     struct layout layout = { .answer = answer, .terminal = terminal_of(options) };
     if (civil_offset(answer->civil, answer->from_s) != civil_offset(answer->civil, answer->to_s - 1))
         layout.clock |= STAMP_OFFSET;
@@ -202,7 +223,9 @@ static void table_answer(FILE *out, const struct answer *answer, const struct op
     for (int32_t r = 0; r < answer->row_count; r++) {
         print_row(out, &layout, print_label(label, &layout, answer->rows[r].from_s), &answer->rows[r]);
         if (bar_length(&answer->rows[r].balance) > 0 && layout.bar) {
-            fprintf(out, "%*s", GAP, "");
+            int32_t owed =
+                layout.source ? layout.source - (int32_t)strlen(print_source(source, &answer->rows[r])) : 0;
+            fprintf(out, "%*s", owed + GAP, "");
             bar_print(out, &answer->rows[r].balance, longest, layout.bar, &layout.terminal);
         }
         fputs("\n", out);

@@ -86,6 +86,10 @@ bool query_next_day(struct query *query, struct day_row *row);
 /* Start of a meter's first interval, from its register runs; INT64_MAX without. */
 int64_t query_begin_of(struct query *query, int32_t meter);
 
+/* Where entered register runs begin and end that reach into [from, to): all of them
+ * together. False without any. */
+bool query_entered(struct query *query, int64_t from_s, int64_t to_s, int64_t *first_s, int64_t *last_s);
+
 /* Coarsest step (mWh) of a meter's active counters that counted in the span; at least 1. */
 int64_t query_step(struct query *query, int32_t meter, int64_t from_s, int64_t to_s);
 

@@ -179,3 +179,19 @@ int64_t query_begin_of(struct query *query, int32_t meter)
     sqlite3_reset(statement);
     return begin_s == UNKNOWN ? INT64_MAX : begin_s;
 }
+
+bool query_entered(struct query *query, int64_t from_s, int64_t to_s, int64_t *first_s, int64_t *last_s)
+{
+    sqlite3_stmt *statement = query_prepare(query, SELECT_ENTERED);
+    if (!statement)
+        return false;
+    sqlite3_bind_int64(statement, 1, to_s * 1000);
+    sqlite3_bind_int64(statement, 2, from_s * 1000);
+    bool any = query_fetch(query, SELECT_ENTERED) && query_column(statement, 0) != UNKNOWN;
+    if (any) {
+        *first_s = sqlite3_column_int64(statement, 0) / 1000;
+        *last_s = sqlite3_column_int64(statement, 1) / 1000 + 1;
+    }
+    sqlite3_reset(statement);
+    return any;
+}

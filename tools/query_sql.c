@@ -27,4 +27,6 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_METER_SUM] = "SELECT count(*), sum(import), sum(export), sum(unobserved), sum(how & 15 = 3) "
                          "FROM interval WHERE id >= ? AND id < ? AND id % 1024 = ?",
     [SELECT_BEGIN] = "SELECT min(base_s) FROM run WHERE meter = ? AND counter < 2",
+    [SELECT_ENTERED] = "SELECT min(from_ms), max(to_ms) FROM run WHERE began = 'entered' AND counter < 2 "
+                       "AND from_ms < ? AND to_ms > ?",
 };

@@ -20,6 +20,7 @@ enum query_statement {
     SELECT_LAST_SIGN,
     SELECT_METER_SUM,
     SELECT_BEGIN,
+    SELECT_ENTERED,
     STATEMENT_COUNT
 };
 

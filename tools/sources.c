@@ -86,7 +86,7 @@ int64_t sources_prorated(const struct sources *sources, int64_t from_s, int64_t 
         const struct sources_part *part = &sources->parts[share->part];
         if (share->to_s <= from_s || share->from_s >= to_s)
             continue;
-        bool whole = part->from_s >= from_s && part->to_s <= to_s && part->how != PART_PRORATED;
+        bool whole = part->first_s >= from_s && part->last_s <= to_s && part->how != PART_PRORATED;
         sum = number_sum(sum, whole ? 0 : llabs(share->energy));
     }
     return sum;

@@ -35,6 +35,7 @@ struct sources_part {
     int32_t sealed; /* index in the configuration */
     int64_t from_s, to_s;
     int64_t energy;                     /* mWh */
+    int64_t first_s, last_s;            /* of all parts of the period: its energy is theirs together */
     int64_t period_from_s, period_to_s; /* the whole period, and what was read */
     int64_t period_energy;
     int64_t counted; /* by the record, of the rest; 0 without */
@@ -62,8 +63,9 @@ struct sources {
     int32_t part_count, part_room, share_count, share_room, break_count, break_room;
     struct sources_part *parts;
     struct sources_share *shares;
-    int64_t *breaks; /* rising: where a source changes, or what readings cover begins or ends */
-    int32_t unclear; /* periods in the span whose energy cannot be told */
+    int64_t *breaks;        /* rising: where a source changes, or what readings cover begins or ends */
+    int32_t logbook_errors; /* lines left out; set by the caller */
+    int32_t unclear;        /* periods in the span whose energy cannot be told */
     bool memory_out;
 };
 

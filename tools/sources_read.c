@@ -181,7 +181,7 @@ static bool find_parts(struct gather *gather, const struct spans_period *period,
         .period_to_s = period->to_s,
         .period_energy = period->energy,
         .step = period->step,
-        .along_sun = term == TERM_PRODUCTION,
+        .along_sun = spans_along_sun(sources->config, &sources->config->sealed[period->sealed], period->reg),
         .guessed = period->from_estimated || period->to_estimated,
         .by_day = period->by_day,
     };
@@ -287,6 +287,8 @@ static void add_period(struct gather *gather, const struct spans_period *period,
                                    spans_weight(&gather->plant, along_sun, period->from_s, period->to_s))
                          : period->energy - counted;
     for (int32_t i = first_part; i < sources->part_count; i++) {
+        sources->parts[i].first_s = sources->parts[first_part].from_s;
+        sources->parts[i].last_s = sources->parts[sources->part_count - 1].to_s;
         sources->parts[i].along_sun = along_sun;
         sources->parts[i].counted = counted;
         sources->parts[i].how = whole ? PART_WHOLE : counted == UNKNOWN ? PART_PRORATED : PART_LESS;

@@ -9,6 +9,9 @@ static enum exit_code print(const struct answer *answer, const struct options *o
 {
     output_of(options)->answer(stdout, answer, options);
     /* a list of plain rows has no place for them */
+    for (int32_t i = 0; options->format == FORMAT_CSV && i < answer->mark_count; i++)
+        fprintf(stderr, "%s%s%s", i ? ", " : "meterbook: ", answer->marks[i],
+                i + 1 < answer->mark_count ? "" : "\n");
     for (int32_t i = 0; options->format == FORMAT_CSV && i < answer->note_count; i++)
         fprintf(stderr, "meterbook: %s\n", answer->notes[i]);
     return EXIT_ANSWERED;
@@ -27,6 +30,7 @@ static bool read_sources(struct session *session, const struct period *period, s
     int64_t from_s = civil_day_start(session->civil, period->from_day);
     int64_t to_s = civil_day_start(session->civil, period->to_day);
     sources_read(sources, session->query, session->civil, session->config, session->logbook, from_s, to_s);
+    sources->logbook_errors = session->logbook_errors;
     if (sources->memory_out)
         session_failed(session);
     return !sources->memory_out;

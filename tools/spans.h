@@ -42,8 +42,8 @@ struct spans {
 /* Adds the reading periods of a sealed meter's registers, by time. `logbook` must be sorted. */
 void spans_read(struct spans *spans, const struct logbook *logbook, int32_t sealed);
 
-/* Shares reading periods out to calendar months: production along a clear sky,
- * all else evenly by time. What a register counted stays the same to the mWh. `months` is
+/* Shares reading periods out to calendar months: production and export along a
+ * clear sky, all else evenly by time. What a register counted stays the same to the mWh. `months` is
  * prepared as `spans` was. Demand is left out. */
 void spans_by_month(struct spans *months, const struct spans *spans);
 
@@ -56,6 +56,10 @@ struct spans_plant {
     struct sun_plane plane;
 };
 struct spans_plant spans_plant(const struct config *config);
+
+/* Does the register count what the sun makes? Production does, and on a site that makes any, export. */
+bool spans_along_sun(const struct config *config, const struct config_sealed *meter,
+                     enum sealed_register reg);
 
 /* What a stretch of a reading period weighs when the period's energy is shared out. */
 int64_t spans_weight(const struct spans_plant *plant, bool along_sun, int64_t from_s, int64_t to_s);

@@ -18,10 +18,22 @@ struct spans_plant spans_plant(const struct config *config)
     return plant;
 }
 
-static bool is_production(const struct config_sealed *meter, enum sealed_register reg)
+static bool makes_any(const struct config *config)
 {
-    return meter->role == ROLE_PRODUCTION &&
-           reg == (meter->delivers_by_export ? SEALED_EXPORT : SEALED_IMPORT);
+    for (int32_t i = 0; i < config->meter_count; i++)
+        if (config->meters[i].role == ROLE_PRODUCTION || config->meters[i].role == ROLE_PART)
+            return true;
+    for (int32_t i = 0; i < config->sealed_count; i++)
+        if (config->sealed[i].role == ROLE_PRODUCTION)
+            return true;
+    return false;
+}
+
+bool spans_along_sun(const struct config *config, const struct config_sealed *meter, enum sealed_register reg)
+{
+    if (meter->role == ROLE_PRODUCTION)
+        return reg == (meter->delivers_by_export ? SEALED_EXPORT : SEALED_IMPORT);
+    return reg == SEALED_EXPORT && makes_any(config);
 }
 
 int64_t spans_weight(const struct spans_plant *plant, bool along_sun, int64_t from_s, int64_t to_s)
@@ -75,7 +87,7 @@ static void share_out(struct spans *months, const struct spans_period *period,
                       const struct spans_plant *plant)
 {
     const struct civil *civil = months->civil;
-    bool along_sun = is_production(&months->config->sealed[period->sealed], period->reg);
+    bool along_sun = spans_along_sun(months->config, &months->config->sealed[period->sealed], period->reg);
     int64_t total = spans_weight(plant, along_sun, period->from_s, period->to_s), before = 0, sum = 0;
     if (total == 0) { /* a polar night */
         along_sun = false;

@@ -1,0 +1,97 @@
+/* What an answer's head line must say of its figures, in a few words each. */
+#include <stdarg.h>
+#include <stdio.h>
+
+#include "notes.h"
+#include "number.h"
+#include "schema.h"
+#include "stamp.h"
+
+static void mark(struct answer *answer, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+static void mark(struct answer *answer, const char *format, ...)
+{
+    if (answer->mark_count == ANSWER_MAX_MARKS)
+        return;
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(answer->marks[answer->mark_count++], MARK_SIZE, format, arguments);
+    va_end(arguments);
+}
+
+/* The one stretch in which sealed meters speak, or that there are several. */
+static void mark_sealed(struct answer *answer)
+{
+    char from[STAMP_SIZE], to[STAMP_SIZE];
+    const struct answer_piece *pieces = answer->pieces;
+    int32_t stretches = 0, first = 0, last = 0;
+    for (int32_t i = 0; i < answer->piece_count; i++) {
+        if (!pieces[i].sealed)
+            continue;
+        if (i == 0 || !pieces[i - 1].sealed) {
+            stretches++;
+            first = i;
+        }
+        last = i;
+    }
+    if (stretches == 0)
+        return;
+    stamp_date(from, answer->civil, pieces[first].from_s);
+    stamp_date(to, answer->civil, pieces[last].to_s);
+    const char *what =
+        answer->unit == ROW_INTERVAL || answer->unit == ROW_HOUR ? "readings left out" : "readings";
+    bool begins = first > 0, ends = last + 1 < answer->piece_count;
+    if (stretches > 1)
+        mark(answer, "sealed %s in part", what);
+    else if (begins && ends)
+        mark(answer, "sealed %s from %s to %s", what, from, to);
+    else if (begins || ends)
+        mark(answer, "sealed %s %s %s", what, begins ? "from" : "until", begins ? from : to);
+    else
+        mark(answer, "sealed %s", what);
+}
+
+static bool any_row(const struct answer *answer, int32_t flag)
+{
+    for (int32_t i = 0; i < answer->row_count; i++)
+        if (answer->rows[i].flags & flag)
+            return true;
+    return false;
+}
+
+/* Share of what the meters of the balance counted. */
+static void mark_estimated(struct answer *answer)
+{
+    char number[NUMBER_SIZE];
+    const struct balance *total = &answer->total.balance;
+    const int64_t terms[] = { total->production, total->import,    total->export,
+                              total->charge,     total->discharge, total->generated };
+    int64_t counted = UNKNOWN;
+    if (total->estimated == UNKNOWN || total->estimated == 0)
+        return;
+    for (size_t i = 0; i < sizeof(terms) / sizeof(terms[0]); i++)
+        counted = number_sum(counted, terms[i]);
+    if (total->import == UNKNOWN && total->export == UNKNOWN)
+        counted = number_sum(counted, total->consumption);
+    int64_t share = number_share(total->estimated, counted);
+    if (share == UNKNOWN)
+        mark(answer, "estimated in part");
+    else if (share < SHARE_ONE / 1000)
+        mark(answer, "estimated less than 0.1 %%");
+    else
+        mark(answer, "estimated %s %%", number_print(number, share, SHARE_SCALE - 2, 1, 0));
+}
+
+void make_marks(struct answer *answer)
+{
+    mark_sealed(answer);
+    if (any_row(answer, ROW_PRORATED))
+        mark(answer, "prorated");
+    if (any_row(answer, ROW_GUESSED))
+        mark(answer, "estimated readings");
+    mark_estimated(answer);
+    if (answer->total.flags & ROW_ENTERED)
+        mark(answer, "entered rows");
+    if (answer->total.flags & HOW_CORRECTED)
+        mark(answer, "corrected");
+}
