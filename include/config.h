@@ -88,6 +88,7 @@ struct config_meter {
     int32_t plane_azimuth;   /* degrees from north, clockwise; -1 unknown */
     int32_t tilt;            /* degrees from horizontal; -1 unknown */
     char accuracy_class[8];  /* "1", "0.5S", "B" ...; "" unknown */
+    char serial[CONFIG_SERIAL_SIZE];  /* as printed on it; "" not stated */
     int32_t ct_primary, ct_secondary; /* 1/1 without */
     int32_t vt_primary, vt_secondary;
     int32_t gap_us;              /* a silence of its own before requests; 0 = the bus's */
@@ -127,8 +128,21 @@ struct config_sealed {
     bool standard_time;     /* its clock has no summer time */
 };
 
+/* Thresholds of the checks that look over the record afterwards. In per cent unless said;
+ * meterbook.conf(5) says where each comes from. */
+struct config_checks {
+    int32_t spike_percent;       /* the highest block of a day above its third highest, of that */
+    int32_t spike_block_s;       /* length of these blocks */
+    int32_t spike_floor_percent; /* of rated power: below it nothing is a spike */
+    int32_t day_high_percent, day_low_percent;     /* a day's use, of that of its reference days */
+    int32_t month_high_percent, month_low_percent; /* a month's, of that of last year's month */
+    int32_t clear_sky_percent;                     /* production, of what a clear sky would bring */
+    int32_t residual_percent;                      /* between meters that count the same, of one of them */
+};
+
 struct config {
     struct config_site site;
+    struct config_checks checks;
     char database[CONFIG_PATH_SIZE];
     char runtime[CONFIG_PATH_SIZE]; /* directory: latest, boot id, pause files */
     char logbook[CONFIG_PATH_SIZE]; /* "" = none */
@@ -153,6 +167,12 @@ struct problems {
 /* Reads the file, its includes and its maps. Returns the configuration, to be
  * given to config_free(), or NULL after at least one error was said. */
 struct config *config_load(const char *path, struct problems *problems);
+/* The same from the text of a configuration as the record keeps it, for what it says of
+ * the site, its meters and the checks: no map is read and no path is set. NULL, without a word, where
+ * the text is not a whole configuration. */
+struct config *config_load_stored(const char *text);
+/* The thresholds that hold where no configuration says otherwise. */
+struct config_checks config_default_checks(void);
 void config_free(struct config *config);
 
 /* Were both read from the same bytes, maps included? */

@@ -130,6 +130,7 @@ static void take_over(struct load *load)
     struct config *config = load->config;
     const struct config_file *file = load->file;
     config->site = file->site;
+    config->checks = file->checks;
     config->bus_count = file->bus_count;
     config->meter_count = file->meter_count;
     for (int32_t i = 0; i < file->bus_count; i++)
@@ -227,6 +228,27 @@ bool config_same(const struct config *a, const struct config *b)
         if (strcmp(a->map_texts[i], b->map_texts[i]) != 0)
             return false;
     return true;
+}
+
+struct config *config_load_stored(const char *text)
+{
+    struct config *config = NULL;
+    struct load *load = begin("");
+    if (!load)
+        return NULL;
+    load->source.text = strdup(text);
+    load->source.size = strlen(text);
+    if (load->source.text && setting_parse(&load->source, &load->parsed)) {
+        config_file_read(&load->source, &load->parsed, load->file);
+        config_file_check(&load->source, load->file);
+        if (!source_has_error(&load->source)) {
+            take_over(load);
+            config = load->config;
+            load->config = NULL;
+        }
+    }
+    finish(load);
+    return config;
 }
 
 void config_free(struct config *config)

@@ -208,4 +208,5 @@ void config_file_check(struct source *source, struct config_file *file)
             check_meter_pair(source, &file->meters[j], entry);
     }
     sealed_check(source, file);
+    checks_check(source, file);
 }

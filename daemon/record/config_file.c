@@ -29,7 +29,7 @@ const char *const class_words[] = { "0.1", "0.2", "0.2S", "0.5", "0.5S", "1", "2
 static const struct setting_rule root_rules[] = {
     { "site", SETTING_GROUP, .required = true },          { "record", SETTING_GROUP, .required = false },
     { "buses", SETTING_LIST, .required = true },          { "meters", SETTING_LIST, .required = true },
-    { "sealed_meters", SETTING_LIST, .required = false },
+    { "sealed_meters", SETTING_LIST, .required = false }, { "checks", SETTING_GROUP, .required = false },
 };
 
 #define SITE(field) SETTING_AT(struct config_site, field)
@@ -104,6 +104,7 @@ static const struct setting_rule meter_rules[] = {
       .only = SOLAR | ROLE(WEATHER) },
     { "tilt", SETTING_WHOLE, METER(meter.tilt), .most = 90, .otherwise = -1, .only = SOLAR | ROLE(WEATHER) },
     { "accuracy_class", SETTING_TEXT, METER(meter.accuracy_class), .words = class_words },
+    { "serial_number", SETTING_TEXT, METER(meter.serial) },
     { "ct_ratio", SETTING_RATIO, METER(meter.ct_primary) },
     { "vt_ratio", SETTING_RATIO, METER(meter.vt_primary) },
     { "gap", SETTING_SCALED, METER(meter.gap_us), .most = 1000, .factor = 1000 },
@@ -153,6 +154,8 @@ void config_file_read(struct source *source, const config_t *parsed, struct conf
     setting_read(source, root, &root_table, file);
     setting_read(source, file->site_place, &site_table, &file->site);
     setting_read(source, group_of(root, "record"), &record_table, file);
+    file->checks_place = group_of(root, "checks");
+    setting_read(source, file->checks_place, &checks_table, &file->checks);
     file->bus_count = list_length(source, root, "buses", CONFIG_MAX_BUSES, &list);
     for (int32_t i = 0; i < file->bus_count; i++) {
         file->buses[i].place = config_setting_get_elem(list, (unsigned)i);

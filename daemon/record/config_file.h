@@ -29,6 +29,8 @@ struct sealed_entry {
 struct config_file {
     const config_setting_t *root, *site_place;
     struct config_site site;
+    struct config_checks checks;
+    const config_setting_t *checks_place;
     struct {
         char database[CONFIG_PATH_SIZE], runtime[CONFIG_PATH_SIZE], logbook[CONFIG_PATH_SIZE];
     } record;
@@ -55,6 +57,10 @@ void config_file_check(struct source *source, struct config_file *file);
 /* The same for the sealed meters: config_sealed.c. */
 extern const struct setting_table sealed_table;
 void sealed_check(struct source *source, struct config_file *file);
+
+/* The same for the thresholds of the checks: config_checks.c. */
+extern const struct setting_table checks_table;
+void checks_check(struct source *source, struct config_file *file);
 
 /* What intervals of this length make impossible to answer, as static texts;
  * returns how many, at least one unless the length divides 300 s. */

@@ -1,4 +1,4 @@
-/* links: tools/spans.c tools/spans_month.c tools/period.c tools/number.c tools/stamp.c daemon/record/config_sealed.c daemon/record/config_file.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/logbook.c daemon/record/logbook_line.c daemon/record/logbook_value.c daemon/record/nearest.c daemon/record/utf8.c daemon/record/muldiv.c daemon/record/sun.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: tools/spans.c tools/spans_month.c tools/period.c tools/number.c tools/stamp.c daemon/record/config_sealed.c daemon/record/config_checks.c daemon/record/config_file.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/logbook.c daemon/record/logbook_line.c daemon/record/logbook_value.c daemon/record/nearest.c daemon/record/utf8.c daemon/record/muldiv.c daemon/record/sun.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 /* Reading periods from logbooks, worked out by hand. */
 #include <setjmp.h>
 #include <stdarg.h>
