@@ -12,6 +12,7 @@ enum exit_code {
     EXIT_RECORD = 3,   /* the configuration or the record cannot be read */
     EXIT_OUTPUT = 4,   /* the answer could not be written */
     EXIT_REFUSED = 5,  /* data to be entered cannot be read or were refused */
+    EXIT_FAILED = 6,   /* the answer is on stdout: a check failed */
 };
 
 /* A command prints its answer on stdout and everything else on stderr.
@@ -19,6 +20,6 @@ enum exit_code {
 typedef enum exit_code command_function(const struct options *options, const char *const *arguments);
 
 command_function cmd_day, cmd_enter, cmd_logbook, cmd_month, cmd_note, cmd_now, cmd_outages, cmd_salvage,
-    cmd_spans, cmd_year;
+    cmd_spans, cmd_validate, cmd_year;
 
 #endif

@@ -4,6 +4,12 @@
 #define INTERVAL_COLUMNS                                                                                     \
     "SELECT id, import, export, estimated, unobserved, how, power, voltage FROM interval "
 
+#define DAY_COLUMNS                                                                                          \
+    "SELECT id, from_s, to_s, import, export, estimated, unobserved, rows, expected, flags FROM day "
+#define SUM_OF(column, table)                                                                                \
+    "SELECT coalesce(sum(" column "), 0) FROM " table                                                        \
+    " WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1"
+
 const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_SITE] = "SELECT site, zone, interval_s, poll_ms, id FROM setting ORDER BY id DESC LIMIT 1",
     [SELECT_REACH] = "SELECT (SELECT min(id) FROM interval), (SELECT max(id) FROM interval)",
@@ -12,8 +18,7 @@ const char *const query_sql[STATEMENT_COUNT] = {
                       "WHERE setting = ? ORDER BY meter",
     [SELECT_INTERVALS] = INTERVAL_COLUMNS "WHERE id >= ? AND id < ? ORDER BY id",
     [SELECT_INTERVALS_BACK] = INTERVAL_COLUMNS "WHERE id >= ? AND id < ? ORDER BY id DESC",
-    [SELECT_DAY] = "SELECT id, from_s, to_s, import, export, estimated, unobserved, rows, expected, flags "
-                   "FROM day WHERE id >= ? AND id < ? ORDER BY id",
+    [SELECT_DAY] = DAY_COLUMNS "WHERE id >= ? AND id < ? ORDER BY id",
     [SELECT_STEP] = "SELECT max(step) FROM run WHERE meter = ? AND counter < 2 AND from_ms < ? "
                     "AND (to_ms IS NULL OR to_ms > ?)",
     /* An event of a boot that got its clock later is dated by that. */
@@ -29,4 +34,32 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_BEGIN] = "SELECT min(base_s) FROM run WHERE meter = ? AND counter < 2",
     [SELECT_ENTERED] = "SELECT min(from_ms), max(to_ms) FROM run WHERE began = 'entered' AND counter < 2 "
                        "AND from_ms < ? AND to_ms > ?",
+    [SELECT_KEPT_ROWS] = "SELECT id, import, export, estimated, unobserved, how FROM interval "
+                         "WHERE id >= ? AND id < ? ORDER BY id",
+    [SELECT_OTHER_ROWS] = "SELECT id, reactive_import, reactive_export, apparent_import, apparent_export "
+                          "FROM energy WHERE id >= ? AND id < ? ORDER BY id",
+    [SELECT_COUNTED] = SUM_OF("import", "interval"),
+    [SELECT_COUNTED + 1] = SUM_OF("export", "interval"),
+    [SELECT_OTHER_COUNTED] = SUM_OF("reactive_import", "energy"),
+    [SELECT_OTHER_COUNTED + 1] = SUM_OF("reactive_export", "energy"),
+    [SELECT_OTHER_COUNTED + 2] = SUM_OF("apparent_import", "energy"),
+    [SELECT_OTHER_COUNTED + 3] = SUM_OF("apparent_export", "energy"),
+    [SELECT_DAYS_COUNTED] = "SELECT from_s, to_s, import, export, reactive_import, reactive_export, "
+                            "apparent_import, apparent_export FROM day "
+                            "WHERE id % 1024 = ?1 AND from_s >= ?2 AND to_s <= ?3 ORDER BY id",
+    [SELECT_METER_FACTS] = "SELECT rated_w, peak_w, azimuth, tilt, accuracy_class FROM meter_setting "
+                           "WHERE setting = ? AND meter = ?",
+    [SELECT_SETTING_TEXT] = "SELECT text, id FROM setting WHERE from_ms IS NULL OR from_ms < ? "
+                            "ORDER BY id DESC LIMIT 1",
+    [SELECT_SETTINGS_WITHIN] =
+        "SELECT count(*), min(from_ms) FROM setting WHERE from_ms >= ? AND from_ms < ?",
+    [SELECT_GOES_ON] = "SELECT 1 FROM interval WHERE id >= ?1 * 1024 AND id % 1024 = ?2 LIMIT 1",
+    [SELECT_METER_DAY] = DAY_COLUMNS "WHERE id = ?",
+    [SELECT_RUNS] = "SELECT run.id, run.meter, counter, from_ms, first, step, first_raw, last_raw, base_s, "
+                    "base, anchor_s, anchor, to_ms, last, serial, began, ended, ct_primary, ct_secondary, "
+                    "vt_primary, vt_secondary, reversed FROM run LEFT JOIN factor ON factor.id = run.factor "
+                    "WHERE began <> 'entered' ORDER BY run.meter, counter, base_s, run.id",
+    [SELECT_SEEN] = "SELECT at_ms, meter, count, kind FROM event WHERE at_ms >= ? AND at_ms < ? ORDER BY id",
+    [SELECT_CLOCKS] = "SELECT from_ms + offset_ms AS at_ms, source FROM clock "
+                      "WHERE at_ms >= ? AND at_ms < ? ORDER BY at_ms",
 };

@@ -1,6 +1,7 @@
 #!/bin/sh
 # Runs each case: NAME.cmd is run by sh in a directory of fresh records (one
-# NAME.record per fixture_NAME.sql); what it prints and its exit code must be
+# NAME.record per fixture_NAME.sql, one whose first line is "-- after OTHER" on top of
+# fixture_OTHER.sql); what it prints and its exit code must be
 # NAME.out, NAME.err and NAME.exit (absent: nothing printed, code 0).
 #
 #     tests/cli/run.sh [--update] METERBOOK MAKE_RECORD [NAME ...]
@@ -19,7 +20,8 @@ LC_ALL=C; export LC_ALL
 mkdir "$scratch/records" && cd "$scratch/records" || exit 1
 for sql in "$cases"/fixture_*.sql; do
     name=$(basename "$sql" .sql)
-    "$make_record" "${name#fixture_}.record" "$sql" || exit 1
+    after=$(sed -n '1s|^-- after \([a-z_]*\).*|\1|p' "$sql")
+    "$make_record" "${name#fixture_}.record" ${after:+"$cases/fixture_$after.sql"} "$sql" || exit 1
 done
 if [ $# = 0 ]; then
     for case in "$cases"/*.cmd; do set -- "$@" "$(basename "$case" .cmd)"; done
