@@ -74,6 +74,7 @@ void supply_reading(struct collect *collect, const struct meter *meter, const st
 struct survey {
     int32_t meters, silent;
     bool up, low;
+    bool undecided;        /* a phase may be about to be lost */
     bool unmeasured;       /* one answers that measures no voltage */
     int64_t up_ms, low_ms; /* the first phase that came back, the last that was lost */
     int64_t heard_ms;      /* the last answer of any of them */
@@ -83,8 +84,12 @@ struct survey {
 /* A phase is there while its meter answers; lost it stays without. */
 static void add_phase(struct survey *survey, const struct supply_phase *phase, int64_t voltage, bool silent)
 {
-    if (!phase->known || (!phase->low && (silent || phase->contrary > 0)))
+    if (!phase->known || (!phase->low && silent))
         return;
+    if (!phase->low && phase->contrary > 0) {
+        survey->undecided = true;
+        return;
+    }
     survey->voltage = voltage > survey->voltage ? voltage : survey->voltage;
     if (phase->low) {
         survey->low_ms = phase->changed_ms > survey->low_ms ? phase->changed_ms : survey->low_ms;
@@ -151,7 +156,7 @@ static void turn_grid(struct collect *collect, const struct survey *survey)
     if (collect->supply.lost) {
         if (survey->up || (survey->unmeasured && !survey->low))
             tell_back(collect, survey);
-    } else if (survey->low && !survey->up) {
+    } else if (survey->low && !survey->up && !survey->undecided) {
         snprintf(how, sizeof how, "voltage measured: %lld.%lld V", (long long)(survey->voltage / 1000),
                  (long long)(survey->voltage % 1000 / 100));
         tell_lost(collect, survey->low_ms, how);

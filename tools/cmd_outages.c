@@ -11,7 +11,7 @@
 #include "sheet.h"
 #include "stamp.h"
 
-enum { HOURS_SCALE = 3, WHAT_SIZE = CONFIG_NAME_SIZE + 24 };
+enum { AROUND_S = 14 * 86400, ENERGY_DECIMALS = 1, HOURS_SCALE = 3, WHAT_SIZE = CONFIG_NAME_SIZE + 24 };
 
 static const struct sheet_column list_columns[] = {
     { "kind", { "", "outage of" }, "", SHEET_TEXT, 0, false },
@@ -20,6 +20,7 @@ static const struct sheet_column list_columns[] = {
     { "to", { "", "to" }, "", SHEET_INSTANT, 0, false },
     { "hours", { "", "hours" }, "h", SHEET_NUMBER, HOURS_SCALE, false },
     { "doubt_hours", { "or less", "by" }, "h", SHEET_NUMBER, HOURS_SCALE, false },
+    { "not_made_estimated_kwh", { "not made,", "estimated" }, "kWh", SHEET_NUMBER, ENERGY_SCALE, false },
     { "known", { "", "how known" }, "", SHEET_TEXT, 0, false },
 };
 
@@ -28,6 +29,7 @@ static const struct sheet_column month_columns[] = {
     { "kind", { "", "outages of" }, "", SHEET_TEXT, 0, false },
     { "count", { "", "began" }, "", SHEET_NUMBER, 0, false },
     { "hours", { "", "hours" }, "h", SHEET_NUMBER, HOURS_SCALE, false },
+    { "not_made_estimated_kwh", { "not made,", "estimated" }, "kWh", SHEET_NUMBER, ENERGY_SCALE, false },
 };
 
 #define COUNT(columns) ((int32_t)(sizeof(columns) / sizeof((columns)[0])))
@@ -78,6 +80,11 @@ static struct sheet_cell hours(int64_t ms)
     return (struct sheet_cell){ .value = (ms + 1800) / 3600, .decimals = 2, .thousands = true };
 }
 
+static struct sheet_cell energy(int64_t mwh)
+{
+    return (struct sheet_cell){ .value = mwh, .decimals = ENERGY_DECIMALS, .thousands = true };
+}
+
 static void add_row(const struct work *work, struct sheet *sheet, const struct outage *outage,
                     char what[WHAT_SIZE])
 {
@@ -92,13 +99,15 @@ static void add_row(const struct work *work, struct sheet *sheet, const struct o
     row[4] = hours(outage_end_ms(&work->outages, outage) - outage->from_ms);
     if (outage->doubt_ms > 0)
         row[5] = hours(outage->doubt_ms);
-    row[6].text = outage->known;
+    row[6] = energy(outage->not_made);
+    row[7].text = outage->known;
 }
 
 static bool print_list(struct work *work)
 {
     char title[2 * CONFIG_NAME_SIZE + 80], from[STAMP_SIZE], to[STAMP_SIZE];
     struct sheet sheet;
+    bool estimated = false;
     char(*what)[WHAT_SIZE] = calloc((size_t)work->outages.count + 1, sizeof(*what));
     sheet_init(&sheet, "outages", work->session.civil, list_columns, COUNT(list_columns));
     snprintf(title, sizeof(title), "%s, outages from %s to %s", work->site.name,
@@ -108,8 +117,13 @@ static bool print_list(struct work *work)
     sheet.failed = !what || work->outages.memory_out;
     if (work->outages.count == 0)
         sheet_note(&sheet, "the record knows of none");
-    for (int32_t i = 0; what && i < work->outages.count; i++)
+    for (int32_t i = 0; what && i < work->outages.count; i++) {
+        estimated = estimated || work->outages.list[i].not_made != UNKNOWN;
         add_row(work, &sheet, &work->outages.list[i], what[i]);
+    }
+    if (estimated)
+        sheet_note(&sheet,
+                   "what was not made is an estimate from the days around, and in no sum of energies");
     bool good = sheet_print(&sheet, work->options);
     sheet_free(&sheet);
     free(what);
@@ -129,6 +143,7 @@ static void add_month(const struct work *work, struct sheet *sheet, const char *
         row[1].text = outage_kind_words[kind];
         row[2] = (struct sheet_cell){ .value = sum.count };
         row[3] = hours(sum.ms);
+        row[4] = energy(sum.not_made);
     }
 }
 
@@ -165,10 +180,14 @@ static enum exit_code read_record(struct work *work)
     if (query_site(query, &work->site)) {
         newest = (struct setting_row){ .id = work->site.setting, .interval_s = work->site.interval_s };
         query_meters(query, &newest, &work->arrangement);
-        outages_read(&work->outages, query, work->site.interval_s, work->session.now_ms);
-        outages_keep(&work->outages, work->from_s * 1000, work->to_s * 1000);
+        outages_read(&work->outages, query, work->session.now_ms);
+        /* Around the span too: estimates look at days there, and must know which were disturbed. */
+        outages_keep(&work->outages, (work->from_s - AROUND_S) * 1000, (work->to_s + AROUND_S) * 1000);
         outages_infer(&work->outages, query, &work->arrangement);
+        outages_find_inverters(&work->outages, query, &work->arrangement, work->from_s - AROUND_S,
+                               work->to_s + AROUND_S);
         outages_cut(&work->outages, query);
+        outages_estimate(&work->outages, query, &work->arrangement);
         outages_keep(&work->outages, work->from_s * 1000, work->to_s * 1000);
     }
     query_end(query);

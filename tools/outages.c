@@ -13,7 +13,9 @@ enum {
     COMMIT_S = 300,            /* a process lived on at most so long after its last row, by default */
 };
 
-const char *const outage_kind_words[OUTAGE_KINDS] = { "grid", "phase", "computer", "bus", "meter" };
+const char *const outage_kind_words[OUTAGE_KINDS] = {
+    "grid", "phase", "computer", "bus", "meter", "inverter"
+};
 
 /* Events that begin or end an outage. */
 static const struct {
@@ -82,7 +84,7 @@ static int64_t last_sign(const struct life *life, int64_t before_ms)
 {
     if (life->stopped)
         return life->last_ms;
-    int64_t row_s = query_last_sign(life->query, before_ms / 1000, life->outages->interval_s);
+    int64_t row_s = query_last_sign(life->query, before_ms / 1000);
     int64_t row_ms = row_s == UNKNOWN ? life->start_ms : row_s * 1000;
     return row_ms > life->last_ms ? row_ms : life->last_ms;
 }
@@ -111,7 +113,8 @@ static void add_computer(struct life *life, struct outage outage)
     outage.kind = OUTAGE_COMPUTER;
     if (!life->stopped) {
         int64_t length_ms = outage_end_ms(life->outages, &outage) - outage.from_ms;
-        int64_t late_s = life->outages->interval_s > COMMIT_S ? life->outages->interval_s : COMMIT_S;
+        int64_t late_s = query_interval_at(life->query, outage.from_ms / 1000);
+        late_s = late_s > COMMIT_S ? late_s : COMMIT_S;
         outage.doubt_ms = late_s * 1000 < length_ms ? late_s * 1000 : length_ms;
     }
     snprintf(outage.known, sizeof(outage.known), "%s%s",
@@ -206,7 +209,7 @@ static void take_event(struct life *life, const struct event_row *row)
 static void end_now(struct life *life)
 {
     struct outages *outages = life->outages;
-    int64_t stale_ms = 3000 * (int64_t)outages->interval_s;
+    int64_t stale_ms = 3000 * (int64_t)query_interval_at(life->query, outages->now_ms / 1000);
     int64_t end_ms = last_sign(life, outages->now_ms);
     stale_ms = stale_ms > STALE_MS ? stale_ms : STALE_MS;
     if (!life->any || (!life->stopped && !life->undated && outages->now_ms - end_ms <= stale_ms))
@@ -216,9 +219,9 @@ static void end_now(struct life *life)
                            .from_ms = end_ms, .to_ms = UNKNOWN, .booted_ms = UNKNOWN, .not_made = UNKNOWN });
 }
 
-void outages_read(struct outages *outages, struct query *query, int32_t interval_s, int64_t now_ms)
+void outages_read(struct outages *outages, struct query *query, int64_t now_ms)
 {
-    *outages = (struct outages){ .interval_s = interval_s, .now_ms = now_ms };
+    *outages = (struct outages){ .now_ms = now_ms };
     struct life life = { .outages = outages, .query = query };
     struct event_row row;
     query_events(query);

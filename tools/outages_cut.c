@@ -7,7 +7,8 @@
 #include "schema.h"
 
 enum {
-    NEAR_MS = 120000,     /* beside what explains it nothing is left that is shorter: both are seen late */
+    NEAR_MS = 120000,  /* beside what explains it nothing is left that is shorter: both are seen late */
+    SLOW_MS = 1800000, /* the same of an inverter: it waits for the grid, and whole intervals are looked at */
     TWILIGHT_MS = 5400000 /* beside sleep: an inverter falls silent before the sun is down, and wakes late */
 };
 
@@ -42,14 +43,27 @@ static void add_span(struct spans_of *spans, struct span span)
     spans->list[spans->count++] = span;
 }
 
+/* The grid explains all that hangs on it, a bus its meters, an inverter's rest
+ * the silence of its meter, and that of the plant the rest of its parts. */
 static bool explains(const struct outage *cause, const struct outage *outage)
 {
-    if (outage->kind == OUTAGE_PHASE)
+    switch (outage->kind) {
+    case OUTAGE_PHASE:
         return cause->kind == OUTAGE_GRID;
-    if (outage->kind != OUTAGE_METER)
+    case OUTAGE_METER:
+        return cause->kind == OUTAGE_GRID ||
+               (cause->kind == OUTAGE_BUS && outage->bus[0] && strcmp(cause->bus, outage->bus) == 0) ||
+               (cause->kind == OUTAGE_INVERTER && cause->meter == outage->meter);
+    case OUTAGE_INVERTER:
+        return cause->kind == OUTAGE_GRID || (cause->kind == OUTAGE_INVERTER && outage->part && !cause->part);
+    default:
         return false;
-    return cause->kind == OUTAGE_GRID ||
-           (cause->kind == OUTAGE_BUS && outage->bus[0] && strcmp(cause->bus, outage->bus) == 0);
+    }
+}
+
+static int64_t near_ms(const struct outage *cause, const struct outage *outage)
+{
+    return cause->kind == OUTAGE_INVERTER || outage->kind == OUTAGE_INVERTER ? SLOW_MS : NEAR_MS;
 }
 
 /* What the record says of a sleeping inverter. */
@@ -60,11 +74,12 @@ static void add_sleep(struct spans_of *spans, const struct outages *outages, str
     int64_t from_s = outage->from_ms / 1000, to_s = outage_end_ms(outages, outage) / 1000 + 1;
     if (outage->kind != OUTAGE_METER || query_meter_sum(query, outage->meter, from_s, to_s).asleep == 0)
         return;
+    int32_t interval_s = query_interval_at(query, from_s);
     query_intervals(query, from_s, to_s);
     while (query_next_interval(query, &row))
         if (row.meter == outage->meter && (row.how & HOW_METHOD_MASK) == HOW_ASLEEP)
-            add_span(spans, (struct span){ row.start_s * 1000, (row.start_s + outages->interval_s) * 1000,
-                                           TWILIGHT_MS });
+            add_span(spans,
+                     (struct span){ row.start_s * 1000, (row.start_s + interval_s) * 1000, TWILIGHT_MS });
 }
 
 static int by_start(const void *left, const void *right)
@@ -83,7 +98,7 @@ static void keep_piece(struct outages *outages, struct outage piece, int64_t nea
 static void cut_one(struct outages *outages, int32_t index, const struct spans_of *spans)
 {
     struct outage rest = outages->list[index];
-    int64_t end_ms = outage_end_ms(outages, &rest), near_ms = 0;
+    int64_t end_ms = outage_end_ms(outages, &rest), near = 0;
     for (int32_t i = 0; i < spans->count; i++) {
         const struct span *span = &spans->list[i];
         struct outage piece = rest;
@@ -91,13 +106,13 @@ static void cut_one(struct outages *outages, int32_t index, const struct spans_o
             continue;
         piece.to_ms = span->from_ms;
         if (piece.to_ms > piece.from_ms)
-            keep_piece(outages, piece, span->near_ms > near_ms ? span->near_ms : near_ms);
+            keep_piece(outages, piece, span->near_ms > near ? span->near_ms : near);
         outages->list[index].gone = true;
         rest.from_ms = span->to_ms;
-        near_ms = span->near_ms;
+        near = span->near_ms;
     }
     if (outages->list[index].gone && rest.from_ms < end_ms)
-        keep_piece(outages, rest, near_ms);
+        keep_piece(outages, rest, near);
 }
 
 static int by_time(const void *left, const void *right)
@@ -116,8 +131,9 @@ void outages_cut(struct outages *outages, struct query *query)
         spans.count = 0;
         for (int32_t j = 0; j < count; j++)
             if (explains(&outages->list[j], &outages->list[i]))
-                add_span(&spans, (struct span){ outages->list[j].from_ms,
-                                                outage_end_ms(outages, &outages->list[j]), NEAR_MS });
+                add_span(&spans,
+                         (struct span){ outages->list[j].from_ms, outage_end_ms(outages, &outages->list[j]),
+                                        near_ms(&outages->list[j], &outages->list[i]) });
         add_sleep(&spans, outages, query, &outages->list[i]);
         if (spans.count > 0) {
             qsort(spans.list, (size_t)spans.count, sizeof(spans.list[0]), by_start);

@@ -27,8 +27,23 @@ bool query_next_event(struct query *query, struct event_row *row)
     return true;
 }
 
-int64_t query_last_sign(struct query *query, int64_t before_s, int32_t interval_s)
+int32_t query_interval_at(struct query *query, int64_t at_s)
 {
+    enum { DEFAULT_S = 300 };
+    sqlite3_stmt *statement = query_prepare(query, SELECT_INTERVAL_AT);
+    int32_t interval_s = 0;
+    if (!statement)
+        return DEFAULT_S;
+    sqlite3_bind_int64(statement, 1, at_s * 1000);
+    if (query_fetch(query, SELECT_INTERVAL_AT))
+        interval_s = sqlite3_column_int(statement, 0);
+    sqlite3_reset(statement);
+    return interval_s > 0 ? interval_s : DEFAULT_S;
+}
+
+int64_t query_last_sign(struct query *query, int64_t before_s)
+{
+    int32_t interval_s = query_interval_at(query, before_s);
     sqlite3_stmt *statement = query_prepare(query, SELECT_LAST_SIGN);
     if (!statement)
         return UNKNOWN;

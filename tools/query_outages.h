@@ -27,7 +27,10 @@ bool query_next_event(struct query *query, struct event_row *row);
 /* End of the newest interval before an instant in which the collector was
  * seen alive: with momentary values, or with measured energy. UNKNOWN: none.
  * Rows of a gap do not count, nor entered ones, nor a sleeping inverter's. */
-int64_t query_last_sign(struct query *query, int64_t before_s, int32_t interval_s);
+int64_t query_last_sign(struct query *query, int64_t before_s);
+
+/* Length of the intervals by the settings in force at an instant, the oldest ones before. */
+int32_t query_interval_at(struct query *query, int64_t at_s);
 
 struct meter_sum query_meter_sum(struct query *query, int32_t meter, int64_t from_s, int64_t to_s);
 

@@ -29,6 +29,8 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_LAST_SIGN] = "SELECT id FROM interval WHERE id < ? AND how & 15 < 3 AND (power IS NOT NULL OR "
                          "voltage IS NOT NULL OR (unobserved < ? AND (import <> 0 OR export <> 0))) "
                          "ORDER BY id DESC LIMIT 1",
+    [SELECT_INTERVAL_AT] = "SELECT interval_s FROM setting ORDER BY coalesce(from_ms <= ?, 0) DESC, "
+                           "CASE WHEN from_ms <= ?1 THEN -id ELSE id END LIMIT 1",
     [SELECT_METER_SUM] = "SELECT count(*), sum(import), sum(export), sum(unobserved), sum(how & 15 = 3) "
                          "FROM interval WHERE id >= ? AND id < ? AND id % 1024 = ?",
     [SELECT_BEGIN] = "SELECT min(base_s) FROM run WHERE meter = ? AND counter < 2",

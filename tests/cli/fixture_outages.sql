@@ -29,6 +29,8 @@ INSERT INTO interval(id, import, export, estimated, unobserved, how, power, volt
   SELECT s * 1024 + 2, 60000 + s / 900 * 7919 % 90000, max(0, ((s % 86400) - 21600) * (57600 - (s % 86400))) / 400, 0, 0, 0, 100, 23000 FROM t WHERE s < 1793808000;
 UPDATE interval SET import = 0, export = 0, how = 0, power = 0, voltage = NULL
   WHERE ts >= 1791964800 AND ts < 1791970200 AND meter IN (1, 2);
+UPDATE interval SET import = 0, export = 0, how = 0, power = 0, voltage = NULL
+  WHERE ts >= 1792656000 AND ts < 1792670400 AND meter IN (1);
 UPDATE interval SET import = 0, export = 0, how = 0, power = NULL, voltage = NULL
   WHERE ts >= 1792872000 AND ts < 1792904400 AND meter IN (1, 2);
 UPDATE interval SET unobserved = 900, how = 1, power = NULL, voltage = NULL

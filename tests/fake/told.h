@@ -6,6 +6,6 @@
 #include "outages.h"
 
 /* All outages; fails the test where the record cannot be read. */
-void told_outages(struct outages *outages, int32_t interval_s, int64_t now_ms);
+void told_outages(struct outages *outages, int64_t now_ms);
 
 #endif
