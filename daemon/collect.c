@@ -55,7 +55,12 @@ static int take_up(struct collect *collect)
         return result;
     }
     dating_start(collect);
-    result = resume_settings(collect);
+    bool well = true;
+    result = store_ended_well(collect->store, &well);
+    collect->cut_off = !well;
+    if (result == STORE_OK)
+        result = resume_settings(collect);
+    collect->cut_off_s = collect->newest_s;
     if (result == STORE_OK)
         result = derived_resume(collect);
     if (result != STORE_OK)

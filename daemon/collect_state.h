@@ -106,6 +106,8 @@ struct collect {
     int64_t grid_us;   /* wall less boot time that the buses were told; 0 none */
     int64_t setting;   /* row id of the configuration in force */
     int64_t newest_s;  /* end of the newest row in the record */
+    bool cut_off;      /* the process before this one ended without notice */
+    int64_t cut_off_s; /* it lived at least until then: end of its newest row */
     int64_t started_s; /* from there on the derived meter has rows, where it is new */
     int64_t
         row_due_ms; /* boot time at which the newest waiting interval is written even if meters are late */

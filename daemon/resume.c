@@ -206,6 +206,8 @@ static int resume_series(struct collect *collect, struct meter *meter, int which
     }
     if (taken.frontier_s > 0) {
         book_resume(&series->book, taken.frontier_s * 1000, taken.account);
+        if (collect->cut_off && meter->read_ms < 0) /* not where only its map changes */
+            book_off(&series->book, collect->cut_off_s * 1000);
         series->midnight_s =
             civil_day_start(collect->civil, civil_day_of(collect->civil, taken.frontier_s) + 1);
     }

@@ -35,7 +35,7 @@ enum row_flag {
     HOW_BACK_DATED = 32,    /* dated after the fact */
     HOW_RE_DATED = 64,      /* moved by a better clock */
     HOW_RUN_CHANGE = 128,   /* a register run ended in it: some energy is unknown */
-    HOW_POWER_FAILED = 256, /* the collector was off inside it: never an end point of an interpolation */
+    HOW_POWER_FAILED = 256, /* the collector was off inside it, not by request: no reference, no end point */
     HOW_CORRECTED = 512,
     HOW_SHAPED = 1024, /* a long gap's row, placed along a shape (else evenly) */
 };

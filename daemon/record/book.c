@@ -97,6 +97,8 @@ void book_read(struct book *book, int64_t at_ms, const int64_t account[], bool g
         memcpy(book->from, book->to, sizeof book->from);
     }
     book->to_ms = at_ms;
+    if (book->off_to_ms == INT64_MAX)
+        book->off_to_ms = at_ms;
     for (int32_t i = 0; i < book->count; i++)
         book->to[i] = account[i];
     /* A counter cannot run back: one that stands where it stood was still all
@@ -104,6 +106,12 @@ void book_read(struct book *book, int64_t at_ms, const int64_t account[], bool g
     book->gap = gap && (book->count == 0 || moved(book));
     if (book->gap && !pending(book))
         book->unobserved_ms += book->to_ms - book->from_ms;
+}
+
+void book_off(struct book *book, int64_t from_ms)
+{
+    book->off_from_ms = from_ms;
+    book->off_to_ms = INT64_MAX;
 }
 
 void book_flag(struct book *book, uint16_t flags)
@@ -161,6 +169,8 @@ bool book_take(struct book *book, struct book_row *row)
         at_end[i] = account_at(book, i, end);
     if (book->gap)
         fill(book, end, at_end);
+    if (book->off_from_ms < end && book->off_to_ms > book->frontier_ms)
+        book->how |= HOW_POWER_FAILED;
     *row = (struct book_row){
         .start_ms = book->frontier_ms,
         .estimated = book->estimated,

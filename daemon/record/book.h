@@ -36,6 +36,7 @@ struct book {
     bool gap;                         /* nobody watched between them */
     int64_t estimated, unobserved_ms; /* of the row that is being filled */
     uint16_t how;
+    int64_t off_from_ms, off_to_ms; /* see book_off() */
 };
 
 void book_init(struct book *book, int32_t count, int64_t length_ms);
@@ -52,6 +53,11 @@ void book_resume(struct book *book, int64_t frontier_ms, const int64_t account[]
  * instant that is not later than the last (the clock was held) changes the
  * account, not the date. */
 void book_read(struct book *book, int64_t at_ms, const int64_t account[], bool gap, uint16_t flags);
+
+/* Power failed, or the process ended without notice: from then on to the next
+ * reading nobody watched. Rows that this touches carry HOW_POWER_FAILED,
+ * whatever the counters did in them. After book_resume(). */
+void book_off(struct book *book, int64_t from_ms);
 
 /* Adds flags to the row being filled. */
 void book_flag(struct book *book, uint16_t flags);

@@ -39,6 +39,7 @@ enum statement {
     FIND_STORED_RUN,
     NEXT_OPEN_RUN,
     LAST_EVENT,
+    LAST_END,
     LAST_HELD,
     FORGET_HELD,
     STATEMENT_COUNT

@@ -162,6 +162,15 @@ int store_last_event(struct store *store, int64_t *id)
     return result < 0 ? result : STORE_OK;
 }
 
+int store_ended_well(struct store *store, bool *well)
+{
+    sqlite3_stmt *s = store_statement(store, LAST_END);
+    int result = store_fetch(store, s);
+    *well = result != 1 || sqlite3_column_int(s, 0) != 0;
+    sqlite3_reset(s);
+    return result < 0 ? result : STORE_OK;
+}
+
 int store_last_held(struct store *store, const char *boot, int32_t meter, int32_t counter,
                     struct store_held *held)
 {

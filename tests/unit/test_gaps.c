@@ -157,6 +157,46 @@ static void test_production_gap_follows_the_sun(void **state)
     site_finish(&site);
 }
 
+/* The supply fails each night from 02 to 05 UTC, and the collector with it. What it missed is a measured
+ * zero, but all that it touched is marked, and such a night is no reference for a gap. */
+static void test_power_failures_are_no_reference(void **state)
+{
+    (void)state;
+    static const enum meter_role roles[] = { ROLE_GRID };
+    begin(9, 1, roles);
+    site.meters[0].power_mw = 1000000;
+    assert_true(site_start(&site));
+    int64_t first_ms = 0;
+    for (int day = 0; day < 5; day++) {
+        site_run(&site, (86400 * 2 + 2 * 3600 - 100 - site.real_ms / 1000 % 86400) % 86400);
+        site.meters[0].power_mw = 0;
+        site_run(&site, 600); /* nothing is left to be written */
+        first_ms = day == 0 ? site.real_ms : first_ms;
+        site_power_off(&site, 3 * 3600 * 1000);
+        assert_true(site_start(&site));
+        site_run(&site, 60);
+        site.meters[0].power_mw = 1000000;
+        site_run(&site, 600);
+    }
+    long long from = first_ms / 1000 / 300 * 300;
+    assert_int_equal(
+        audit_ask("SELECT count(*) FROM interval WHERE ts BETWEEN %lld AND %lld AND how = 256 AND "
+                  "unobserved = 0 AND import < 20000",
+                  from, from + 3 * 3600),
+        37);
+    assert_int_equal(audit_ask("SELECT count(*) FROM interval WHERE how & 256"), 5 * 37);
+    site_run(&site, 18 * 3600);
+    site_stop(&site, true); /* by request: nothing is marked */
+    site_run(&site, 20 * 3600);
+    assert_true(site_start(&site));
+    site_run(&site, 2 * 3600);
+    assert_int_equal(audit_ask("SELECT count(*) FROM interval WHERE how & 256"), 5 * 37);
+    assert_true(audit_ask("SELECT count(*) FROM interval WHERE how & 1024") > 200);
+    assert_true(audit_ask("SELECT min(import) FROM interval WHERE how & 1024") > 70000);
+    check_sums();
+    site_finish(&site);
+}
+
 /* Two days of history, then a gap of a day: consumption follows days of its
  * kind, the grid meter follows both, the derived meter follows them. */
 static void test_site_gap(void **state)
@@ -215,6 +255,7 @@ int main(void)
         cmocka_unit_test(test_night_is_no_gap),
         cmocka_unit_test(test_silent_day_is_a_gap),
         cmocka_unit_test(test_production_gap_follows_the_sun),
+        cmocka_unit_test(test_power_failures_are_no_reference),
         cmocka_unit_test(test_site_gap),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
