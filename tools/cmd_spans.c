@@ -9,10 +9,12 @@
 #include "sheet.h"
 #include "sources.h"
 #include "spans.h"
+#include "spans_before.h"
 #include "spans_own.h"
+#include "stamp.h"
 
 static const struct sheet_column columns[] = {
-    { "meter", { "", "sealed meter" }, "", SHEET_TEXT, 0, false },
+    { "meter", { "", "meter" }, "", SHEET_TEXT, 0, false },
     { "register", { "", "register" }, "", SHEET_TEXT, 0, false },
     { "from", { "", "from" }, "", SHEET_DATE, 0, false },
     { "to", { "", "to" }, "", SHEET_DATE, 0, false },
@@ -31,6 +33,7 @@ struct work {
     const struct options *options;
     struct logbook_session *session;
     struct sheet *sheet;
+    const char *only; /* the one meter that is asked for; NULL: all */
     struct spans_own own;
     bool has_record;
 };
@@ -82,28 +85,39 @@ static void compare(struct work *work, const struct spans_period *period, struct
         (struct sheet_cell){ .value = number_share(own - period->energy, period->energy), .decimals = 2 };
 }
 
+static void set_span(struct sheet_cell *row, const char *meter, enum sealed_register reg, int64_t from_s,
+                     int64_t to_s)
+{
+    row[0].text = meter;
+    row[1].text = sealed_register_words[reg];
+    row[2].value = from_s;
+    row[3].value = to_s;
+    set(&row[4], mul_div(to_s - from_s, 1000, DAY_S), 1);
+}
+
+/* After set_span(). */
+static void set_energy(struct sheet_cell *row, int64_t energy, int64_t step)
+{
+    set(&row[5], energy, number_decimals_of_step(step, UP_TO));
+    if (energy != UNKNOWN)
+        set(&row[6], mul_div(energy, DAY_S, row[3].value - row[2].value), UP_TO);
+}
+
 static void add_row(struct work *work, const struct spans_period *period, char remarks[REMARKS_SIZE])
 {
     struct sheet_cell *row = sheet_row(work->sheet);
-    int64_t length_s = period->to_s - period->from_s;
-    int32_t decimals = number_decimals_of_step(period->step, UP_TO);
     if (!row)
         return;
     write_remarks(period, remarks);
-    row[0].text = work->session->config->sealed[period->sealed].name;
-    row[1].text = sealed_register_words[period->reg];
-    row[2].value = period->from_s;
-    row[3].value = period->to_s;
-    set(&row[4], mul_div(length_s, 1000, DAY_S), 1);
+    set_span(row, work->session->config->sealed[period->sealed].name, period->reg, period->from_s,
+             period->to_s);
     row[11].text = remarks;
     if (period->reg == SEALED_DEMAND) {
         set(&row[7], period->energy, UP_TO);
         return;
     }
-    set(&row[5], period->energy, decimals);
-    if (period->energy != UNKNOWN)
-        set(&row[6], mul_div(period->energy, DAY_S, length_s), UP_TO);
-    compare(work, period, row, decimals);
+    set_energy(row, period->energy, period->step);
+    compare(work, period, row, number_decimals_of_step(period->step, UP_TO));
 }
 
 static void add_notes(struct work *work, const struct spans *periods)
@@ -130,37 +144,64 @@ static void add_notes(struct work *work, const struct spans *periods)
                    (int)work->session->problems.errors);
 }
 
-static bool print_periods(struct work *work, const struct spans *periods)
+/* Our own meters before they were first read; what flowed then is in no other answer. */
+static void add_before(struct work *work, const struct logbook *logbook)
 {
-    char(*remarks)[REMARKS_SIZE] = calloc((size_t)periods->count + 1, sizeof(*remarks));
-    work->sheet->failed |= periods->memory_out || !remarks;
-    for (int32_t i = 0; remarks && i < periods->count; i++)
-        add_row(work, &periods->periods[i], remarks[i]);
-    bool good = sheet_print(work->sheet, work->options);
-    free(remarks);
-    return good;
+    struct spans_before before;
+    for (int32_t i = 0; work->has_record && i < logbook->count; i++)
+        for (int32_t reg = SEALED_IMPORT; reg <= SEALED_EXPORT; reg++) {
+            if ((work->only && strcmp(work->only, logbook->entries[i].subject) != 0) ||
+                !spans_before(&before, work->own.query, work->session->config, &logbook->entries[i],
+                              (enum sealed_register)reg))
+                continue;
+            struct sheet_cell *row = sheet_row(work->sheet);
+            if (!row)
+                return;
+            set_span(row, work->session->config->meters[before.meter].name, before.reg, before.from_s,
+                     before.to_s);
+            set_energy(row, before.energy, before.step);
+            row[11].text = before.energy == UNKNOWN ? "before the record, unclear" : "before the record";
+        }
 }
 
-/* Index of the sealed meter, -1 for all, -2 where there is none of that name. */
-static int32_t find_meter(const struct config *config, const char *name)
+/* Opening credits of the meter's settlement, the newest first. */
+static void note_credits(struct work *work, const struct logbook *logbook, const char *meter)
 {
-    const char *names[CONFIG_MAX_SEALED + 1] = { NULL };
-    if (!name)
-        return -1;
-    for (int32_t i = 0; i < config->sealed_count; i++) {
-        names[i] = config->sealed[i].name;
-        if (strcmp(names[i], name) == 0)
-            return i;
+    char at[STAMP_SIZE], number[NUMBER_SIZE];
+    const struct logbook_entry *credit;
+    for (int64_t at_s = INT64_MAX; (credit = logbook_credit(logbook, meter, at_s)); at_s = credit->at_s - 1) {
+        int64_t energy = credit->number[LOGBOOK_KWH], money = credit->number[LOGBOOK_MONEY];
+        stamp_date(at, work->session->civil, credit->at_s);
+        if (energy != LOGBOOK_NOTHING)
+            sheet_note(work->sheet, "%s: opening credit of %s: %s kWh, %.100s", meter, at,
+                       number_print(number, energy, ENERGY_SCALE, UP_TO, ','), credit->text);
+        if (money != LOGBOOK_NOTHING)
+            sheet_note(work->sheet, "%s: opening credit of %s: %s in money, %.100s", meter, at,
+                       number_print(number, money, 6, 2, ','), credit->text);
     }
+}
+
+/* Is there a meter of that name, sealed or ours? */
+static bool find_meter(const struct config *config, const char *name)
+{
+    const char *names[CONFIG_MAX_SEALED + CONFIG_MAX_METERS + 1] = { NULL };
+    int32_t count = 0;
+    for (int32_t i = 0; i < config->sealed_count; i++)
+        names[count++] = config->sealed[i].name;
+    for (int32_t i = 0; i < config->meter_count; i++)
+        names[count++] = config->meters[i].name;
+    for (int32_t i = 0; i < count; i++)
+        if (strcmp(names[i], name) == 0)
+            return true;
     const char *near = nearest(name, names);
     fprintf(stderr,
-            near ? "meterbook: there is no sealed meter '%s', did you mean '%s'?\n"
-                 : "meterbook: there is no sealed meter '%s', see 'sealed_meters' in the configuration\n",
+            near ? "meterbook: there is no meter '%s', did you mean '%s'?\n"
+                 : "meterbook: there is no meter '%s', see 'sealed_meters' in the configuration\n",
             name, near);
-    return -2;
+    return false;
 }
 
-static enum exit_code answer(struct work *work, const struct logbook *logbook, int32_t only)
+static enum exit_code answer(struct work *work, const struct logbook *logbook)
 {
     const struct config *config = work->session->config;
     struct spans periods = {
@@ -168,20 +209,31 @@ static enum exit_code answer(struct work *work, const struct logbook *logbook, i
     };
     struct spans months = periods;
     for (int32_t i = 0; i < config->sealed_count; i++)
-        if (only < 0 || only == i)
+        if (!work->only || strcmp(work->only, config->sealed[i].name) == 0) {
             spans_read(&periods, logbook, i);
+            if (config->sealed[i].role == ROLE_GRID)
+                note_credits(work, logbook, config->sealed[i].name);
+        }
     spans_sort(&periods);
     bool by_month = work->options->by == BY_MONTH;
     if (by_month)
         spans_by_month(&months, &periods);
     enum exit_code code = EXIT_NO_DATA;
-    if (periods.count == 0) {
+    const struct spans *shown = by_month ? &months : &periods;
+    char(*remarks)[REMARKS_SIZE] = calloc((size_t)shown->count + 1, sizeof(*remarks));
+    work->sheet->failed |= shown->memory_out || !remarks;
+    for (int32_t i = 0; remarks && i < shown->count; i++)
+        add_row(work, &shown->periods[i], remarks[i]);
+    if (!by_month)
+        add_before(work, logbook);
+    if (periods.count == 0 && work->sheet->row_count == 0) {
         fprintf(stderr, "meterbook: the logbook '%s' has no two readings of a sealed meter\n",
                 config->logbook);
     } else {
         add_notes(work, &periods);
-        code = print_periods(work, by_month ? &months : &periods) ? EXIT_ANSWERED : EXIT_RECORD;
+        code = sheet_print(work->sheet, work->options) ? EXIT_ANSWERED : EXIT_RECORD;
     }
+    free(remarks);
     spans_free(&periods);
     spans_free(&months);
     return code;
@@ -205,9 +257,8 @@ static enum exit_code spans(struct logbook_session *session, const struct option
 {
     char title[CONFIG_NAME_SIZE + 80];
     struct sheet sheet;
-    struct work work = { .options = options, .session = session, .sheet = &sheet };
-    int32_t only = find_meter(session->config, name);
-    if (only == -2)
+    struct work work = { .options = options, .session = session, .sheet = &sheet, .only = name };
+    if (name && !find_meter(session->config, name))
         return EXIT_USAGE;
     sheet_init(&sheet, "spans", session->civil, columns, COLUMN_COUNT);
     snprintf(title, sizeof(title), "%s, sealed meters by %s", session->config->site.name,
@@ -218,7 +269,7 @@ static enum exit_code spans(struct logbook_session *session, const struct option
     if (logbook) {
         logbook_sort(logbook);
         open_record(&work);
-        code = answer(&work, logbook, only);
+        code = answer(&work, logbook);
         query_close(work.own.query);
     }
     logbook_free(logbook);

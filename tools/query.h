@@ -86,6 +86,17 @@ bool query_next_day(struct query *query, struct day_row *row);
 /* Start of a meter's first interval, from its register runs; INT64_MAX without. */
 int64_t query_begin_of(struct query *query, int32_t meter);
 
+/* The first register run that the collector read. */
+struct run_row {
+    int64_t from_s;
+    int64_t first, step;              /* mWh */
+    int64_t ratio_above, ratio_below; /* what the register showed times this is `first` */
+};
+
+/* Of a register as the meter shows it: of one that is wired the other way round, our import
+ * is its export. False where it has none. */
+bool query_first_run(struct query *query, int32_t meter, bool export, struct run_row *row);
+
 /* Where entered register runs begin and end that reach into [from, to): all of them
  * together. False without any. */
 bool query_entered(struct query *query, int64_t from_s, int64_t to_s, int64_t *first_s, int64_t *last_s);

@@ -195,3 +195,23 @@ bool query_entered(struct query *query, int64_t from_s, int64_t to_s, int64_t *f
     sqlite3_reset(statement);
     return any;
 }
+
+bool query_first_run(struct query *query, int32_t meter, bool export, struct run_row *row)
+{
+    sqlite3_stmt *statement = query_prepare(query, SELECT_FIRST_RUN);
+    if (!statement)
+        return false;
+    sqlite3_bind_int(statement, 1, meter);
+    sqlite3_bind_int(statement, 2, export);
+    bool any = query_fetch(query, SELECT_FIRST_RUN);
+    if (any)
+        *row = (struct run_row){
+            .from_s = sqlite3_column_int64(statement, 0) / 1000,
+            .first = sqlite3_column_int64(statement, 1),
+            .step = sqlite3_column_int64(statement, 2),
+            .ratio_above = sqlite3_column_int64(statement, 3),
+            .ratio_below = sqlite3_column_int64(statement, 4),
+        };
+    sqlite3_reset(statement);
+    return any;
+}

@@ -64,4 +64,9 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_SEEN] = "SELECT at_ms, meter, count, kind FROM event WHERE at_ms >= ? AND at_ms < ? ORDER BY id",
     [SELECT_CLOCKS] = "SELECT from_ms + offset_ms AS at_ms, source FROM clock "
                       "WHERE at_ms >= ? AND at_ms < ? ORDER BY at_ms",
+    [SELECT_FIRST_RUN] =
+        "SELECT r.from_ms, r.first, r.step, coalesce(f.ct_primary * f.vt_primary, 1), "
+        "coalesce(f.ct_secondary * f.vt_secondary, 1) FROM run AS r LEFT JOIN factor AS f ON f.id = r.factor "
+        "WHERE r.meter = ?1 AND r.counter = (?2 <> coalesce(f.reversed, 0)) AND r.began <> 'entered' "
+        "ORDER BY r.from_ms LIMIT 1",
 };

@@ -36,6 +36,7 @@ enum query_statement {
     SELECT_RUNS,
     SELECT_SEEN,
     SELECT_CLOCKS,
+    SELECT_FIRST_RUN,
     STATEMENT_COUNT
 };
 

@@ -108,7 +108,7 @@ static void revoke(struct reading *reading, int32_t index)
 static bool contradicts(const struct logbook_entry *a, const struct logbook_entry *b)
 {
     static const unsigned facts = 1U << LOGBOOK_READING | 1U << LOGBOOK_EXCHANGE | 1U << LOGBOOK_START |
-                                  1U << LOGBOOK_CLOCK | 1U << LOGBOOK_PRECEDENCE;
+                                  1U << LOGBOOK_CLOCK | 1U << LOGBOOK_PRECEDENCE | 1U << LOGBOOK_CREDIT;
     for (int32_t i = 0; facts & 1U << a->kind && i < LOGBOOK_NUMBERS; i++)
         if (a->number[i] != LOGBOOK_NOTHING && b->number[i] != LOGBOOK_NOTHING &&
             a->number[i] != b->number[i])
@@ -315,6 +315,18 @@ void logbook_sort(struct logbook *logbook)
 {
     if (logbook->count > 0)
         qsort(logbook->entries, (size_t)logbook->count, sizeof *logbook->entries, compare_entries);
+}
+
+const struct logbook_entry *logbook_credit(const struct logbook *logbook, const char *meter, int64_t at_s)
+{
+    const struct logbook_entry *newest = NULL;
+    for (int32_t i = 0; i < logbook->count && logbook->entries[i].at_s <= at_s; i++) {
+        const struct logbook_entry *entry = &logbook->entries[i];
+        bool ours = !entry->subject[0] || strcmp(entry->subject, meter) == 0;
+        if (entry->kind == LOGBOOK_CREDIT && ours && !entry->refused && !entry->revoked)
+            newest = entry;
+    }
+    return newest;
 }
 
 void logbook_free(struct logbook *logbook)

@@ -109,6 +109,11 @@ struct logbook *logbook_read(const char *text, size_t size, const char *name, co
 void logbook_sort(struct logbook *logbook);
 void logbook_free(struct logbook *logbook);
 
+/* The opening credit of a settlement that holds at an instant for a sealed meter: the newest one
+ * dated at or before it, of that meter or of none; NULL without. Its LOGBOOK_KWH and LOGBOOK_MONEY may
+ * be LOGBOOK_NOTHING, not both; its text says where it is from. `logbook` must be sorted. */
+const struct logbook_entry *logbook_credit(const struct logbook *logbook, const char *meter, int64_t at_s);
+
 /* Reads one line, without its line feed. Returns 1 for an entry, 0 for a blank line or a
  * comment, -1 with `why` filled in. */
 enum { LOGBOOK_WHY_SIZE = 400 };

@@ -285,13 +285,32 @@ static int check_registers(struct parse *parse, const struct config_sealed *seal
     return refuse(parse, "'%s' has no register for %s, allowed: %s", parse->entry->subject, wrong, list);
 }
 
+/* A source that is not there cannot speak. */
+static int check_source(struct parse *parse)
+{
+    const struct config *config = parse->site->config;
+    bool grid = strcmp(parse->entry->subject, "grid") == 0;
+    if (parse->entry->number[LOGBOOK_SOURCE] != 0)
+        return 0;
+    for (int32_t i = 0; i < config->sealed_count; i++)
+        if (config->sealed[i].role == (grid ? ROLE_GRID : ROLE_PRODUCTION))
+            return 0;
+    return refuse(
+        parse,
+        "'source' is 'sealed', but no sealed meter has the role %s, allowed: record, or such a meter "
+        "in the configuration",
+        parse->entry->subject);
+}
+
 static int check_names(struct parse *parse)
 {
     const struct config *config = parse->site->config;
     const char *subject = parse->entry->subject;
     enum logbook_subject form = parse->form->subject;
-    if (!config)
+    if (!config || (parse->form->subject_optional && !subject[0]))
         return 0;
+    if (form == SUBJECT_BALANCE)
+        return check_source(parse);
     bool sealed = form == SUBJECT_SEALED || form == SUBJECT_BOTH;
     bool meters = form == SUBJECT_METER || form == SUBJECT_BOTH;
     if (!sealed && !meters)
@@ -301,6 +320,10 @@ static int check_names(struct parse *parse)
         return unknown_name(parse, subject, sealed, meters);
     if (has(parse, LOGBOOK_WITH) && !is_meter(config, parse->entry->word[LOGBOOK_WITH - LOGBOOK_NUMBERS]))
         return unknown_name(parse, parse->entry->word[LOGBOOK_WITH - LOGBOOK_NUMBERS], false, true);
+    if (parse->entry->kind == LOGBOOK_CREDIT && found && found->role != ROLE_GRID)
+        return refuse(parse,
+                      "'credit' of '%.60s', allowed: a sealed meter of role grid, its settlement is meant",
+                      subject);
     return parse->entry->kind == LOGBOOK_CORRECT ? 0 : check_registers(parse, found);
 }
 

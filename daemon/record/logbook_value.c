@@ -83,7 +83,7 @@ const struct logbook_form logbook_forms[LOGBOOK_KINDS] = {
                           KEY(WHAT) | KEY(FROM) | KEY(TO), 0 },
     [LOGBOOK_REVOKE] = { SUBJECT_ANY, true, false, KEY(OF) | KEY(OF_KIND), KEY(OF), 0 },
     [LOGBOOK_PRECEDENCE] = { SUBJECT_BALANCE, false, false, KEY(SOURCE), KEY(SOURCE), 0 },
-    [LOGBOOK_CREDIT] = { SUBJECT_ANY, true, false, KEY(KWH) | KEY(MONEY), 0, KEY(KWH) | KEY(MONEY) },
+    [LOGBOOK_CREDIT] = { SUBJECT_SEALED, true, true, KEY(KWH) | KEY(MONEY), 0, KEY(KWH) | KEY(MONEY) },
 };
 
 const char *logbook_key_name(enum logbook_key key)

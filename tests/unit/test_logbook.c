@@ -210,7 +210,15 @@ static void test_problems(void **state)
         { "2026-03-05 precedence roof source=record",
           "E log:1: 'precedence' of 'roof', allowed: grid or production" },
         { "2026-03-05 revoke House of=2026-01-01", "E log:1: there is no entry to take back" },
-        { "2026-03-05 credit", "E log:1: 'credit' says nothing, allowed: at least one of kwh, money" },
+        { "2026-03-05 credit \"a bill\"",
+          "E log:1: 'credit' says nothing, allowed: at least one of kwh, money" },
+        { "2026-03-05 credit kwh=5", "E log:1: 'credit' without a text, allowed: a text in quotes" },
+        { "2026-03-05 credit kwh=-5 \"a bill\"", "E log:1: 'kwh' is '-5', allowed: a number of kWh" },
+        { "2026-03-05 credit House kwh=5 \"a bill\"", "E log:1: there is no sealed meter 'House', allowed" },
+        { "2026-03-05 credit roof kwh=5 \"a bill\"", "E log:1: 'credit' of 'roof', allowed: a sealed meter" },
+        { "2026-03-05 precedence grid", "E log:1: 'precedence' lacks source" },
+        { "2026-03-05 precedence grid source=both",
+          "E log:1: 'source' is 'both', allowed: sealed or record" },
         { "2026-03-05 note \"a\x01\"", "E log:1: control or broken characters" },
         { "2026-03-05 note \"a\xff\"", "E log:1: control or broken characters" },
     };
@@ -275,12 +283,54 @@ static void test_digits_after_exchange(void **state)
     assert_non_null(strstr(said, "E log:2: 'export' has more digits than 'roof' shows, allowed: 4"));
 }
 
+/* The newest that is dated before and not taken back; one without a name is every meter's. */
+static void test_credit(void **state)
+{
+    (void)state;
+    struct logbook *logbook =
+        read_text("2026-05-01T10:00 credit \"utility meter\" money=12.5 \"bill of April\"\n"
+                  "2026-04-01T10:00 credit kwh=412.5 \"bill of March\"\n"
+                  "2026-06-01 credit \"utility meter\" kwh=1 \"bill of May\"\n"
+                  "2026-06-02 revoke \"utility meter\" of=2026-06-01\n"
+                  "2026-04-01T10:00 credit kwh=413 \"bill of March\"\n");
+    assert_non_null(strstr(said, "E log:5: it contradicts line 2"));
+    logbook_sort(logbook);
+    int64_t april = 1775030400; /* 2026-04-01 10:00 in Berlin */
+    assert_null(logbook_credit(logbook, "utility meter", april - 1));
+    const struct logbook_entry *credit = logbook_credit(logbook, "utility meter", april);
+    assert_non_null(credit);
+    assert_int_equal(credit->number[LOGBOOK_KWH], 412500000);
+    assert_int_equal(credit->number[LOGBOOK_MONEY], LOGBOOK_NOTHING);
+    assert_string_equal(credit->text, "bill of March");
+    assert_ptr_equal(logbook_credit(logbook, "another", INT64_MAX), credit);
+    assert_int_equal(logbook_credit(logbook, "utility meter", INT64_MAX)->number[LOGBOOK_MONEY], 12500000);
+    logbook_free(logbook);
+}
+
+/* Only a source that is there can speak. */
+static void test_precedence(void **state)
+{
+    (void)state;
+    logbook_free(read_text("2026-03-05 precedence production source=sealed\n"));
+    assert_string_equal(said, "");
+    config.sealed_count = 1;
+    logbook_free(read_text("2026-03-05 precedence grid source=sealed\n"
+                           "2026-03-05 precedence production source=record\n"
+                           "2026-03-05 precedence production source=sealed\n"));
+    config.sealed_count = 2;
+    assert_non_null(
+        strstr(said, "E log:3: 'source' is 'sealed', but no sealed meter has the role production"));
+    assert_null(strstr(said, "log:1"));
+    assert_null(strstr(said, "log:2"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_entries),    cmocka_unit_test(test_dates),
         cmocka_unit_test(test_problems),   cmocka_unit_test(test_all_in_one_run),
         cmocka_unit_test(test_duplicates), cmocka_unit_test(test_digits_after_exchange),
+        cmocka_unit_test(test_credit),     cmocka_unit_test(test_precedence),
     };
     return cmocka_run_group_tests(tests, setup, finish);
 }
