@@ -293,6 +293,97 @@ static void test_sameness(void **state)
     assert_false(arrangement_same(&site, &other));
 }
 
+/* What the record knows of a span of 900 s whose meters are those of the site. */
+static struct balance_part part_now(int64_t known_s)
+{
+    struct balance_part part = { balance_now(), 900, { known_s, known_s, known_s }, known_s };
+    return part;
+}
+
+/* Sealed meters for all terms, before the record knew a storage. */
+static void test_join_all(void **state)
+{
+    (void)state;
+    add(1, ROLE_PRODUCTION, 0, 0);
+    add(2, ROLE_GRID, 0, 0);
+    arrangement_prepare(&site);
+    struct balance_part part = { balance_nothing, 900, { 0 }, 900 };
+    const int64_t sealed[TERM_COUNT] = { 1000, 300, 600 };
+    struct balance joined = balance_join(&site, &part, TERMS_ALL, sealed);
+    assert_int_equal(joined.production, 1000);
+    assert_int_equal(joined.self_consumption, 400);
+    assert_int_equal(joined.consumption, 700);
+    assert_int_equal(balance_self_sufficiency_share(&joined), 571429);
+    ASSERT_UNKNOWN(joined.estimated);
+    /* what was not read is not known, and nothing that needs it */
+    const int64_t less[TERM_COUNT] = { 1000, UNKNOWN, 600 };
+    joined = balance_join(&site, &part, TERMS_ALL, less);
+    ASSERT_UNKNOWN(joined.import);
+    ASSERT_UNKNOWN(joined.consumption);
+    assert_int_equal(joined.self_consumption, 400);
+    part.others_s = 0; /* a storage that has no rows */
+    ASSERT_UNKNOWN(balance_join(&site, &part, TERMS_ALL, sealed).consumption);
+}
+
+/* The grid by sealed meters, production by the record: known only where the record has all of the span. */
+static void test_join_grid(void **state)
+{
+    (void)state;
+    add(1, ROLE_PRODUCTION, 0, 1000);
+    add(2, ROLE_GRID, 9999, 9999);
+    energy[1].present = false; /* not asked */
+    const int64_t sealed[TERM_COUNT] = { UNKNOWN, 300, 600 };
+    struct balance_part part = part_now(900);
+    struct balance joined = balance_join(&site, &part, TERMS_GRID, sealed);
+    assert_int_equal(joined.production, 1000);
+    assert_int_equal(joined.import, 300);
+    assert_int_equal(joined.consumption, 700);
+    assert_int_equal(joined.estimated, 1);
+    part = part_now(899);
+    joined = balance_join(&site, &part, TERMS_GRID, sealed);
+    assert_int_equal(joined.production, 1000);
+    ASSERT_UNKNOWN(joined.self_consumption);
+    ASSERT_UNKNOWN(joined.consumption);
+    ASSERT_UNKNOWN(balance_self_consumption_share(&joined));
+}
+
+/* A consumption meter of ours stands beside the sealed figure, or for it. */
+static void test_join_consumption(void **state)
+{
+    (void)state;
+    add(1, ROLE_PRODUCTION, 0, 1000);
+    add(2, ROLE_CONSUMPTION, 710, 0);
+    add(METER_DERIVED, ROLE_GRID, 9999, 9999);
+    energy[2].present = false;
+    struct balance_part part = part_now(900);
+    const int64_t sealed[TERM_COUNT] = { UNKNOWN, 300, 600 };
+    struct balance joined = balance_join(&site, &part, TERMS_GRID, sealed);
+    assert_int_equal(joined.consumption, 700);
+    assert_int_equal(joined.consumption_metered, 710);
+    assert_int_equal(balance_residual_share(&joined), 14286);
+    const int64_t less[TERM_COUNT] = { UNKNOWN, 300, UNKNOWN };
+    joined = balance_join(&site, &part, TERMS_GRID, less);
+    assert_int_equal(joined.consumption, 710);
+    ASSERT_UNKNOWN(joined.self_consumption);
+}
+
+/* A plant that is sold whole is exported, whoever counts it. */
+static void test_join_gross(void **state)
+{
+    (void)state;
+    add(1, ROLE_PRODUCTION, 0, 1000)->gross = true;
+    add(2, ROLE_GRID, 300, 0);
+    energy[0].present = false;
+    struct balance_part part = part_now(900);
+    part.known_s[TERM_EXPORT] = 0;
+    const int64_t production[TERM_COUNT] = { 1100, UNKNOWN, UNKNOWN };
+    struct balance joined = balance_join(&site, &part, TERMS_PRODUCTION, production);
+    assert_int_equal(joined.production, 1100);
+    assert_int_equal(joined.export, 1100);
+    assert_int_equal(joined.self_consumption, 0);
+    assert_int_equal(joined.consumption, 300);
+}
+
 #define TEST(function) cmocka_unit_test_setup(function, begin)
 
 int main(void)
@@ -313,6 +404,10 @@ int main(void)
         TEST(test_unknown_counters),
         TEST(test_partly_present),
         TEST(test_adding),
+        TEST(test_join_all),
+        TEST(test_join_grid),
+        TEST(test_join_consumption),
+        TEST(test_join_gross),
         TEST(test_sameness),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
