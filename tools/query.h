@@ -87,7 +87,7 @@ bool query_next_day(struct query *query, struct day_row *row);
 int64_t query_begin_of(struct query *query, int32_t meter);
 
 /* The first register run that the collector read. */
-struct run_row {
+struct first_run {
     int64_t from_s;
     int64_t first, step;              /* mWh */
     int64_t ratio_above, ratio_below; /* what the register showed times this is `first` */
@@ -95,7 +95,7 @@ struct run_row {
 
 /* Of a register as the meter shows it: of one that is wired the other way round, our import
  * is its export. False where it has none. */
-bool query_first_run(struct query *query, int32_t meter, bool export, struct run_row *row);
+bool query_first_run(struct query *query, int32_t meter, bool export, struct first_run *row);
 
 /* Where entered register runs begin and end that reach into [from, to): all of them
  * together. False without any. */

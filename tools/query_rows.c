@@ -196,7 +196,7 @@ bool query_entered(struct query *query, int64_t from_s, int64_t to_s, int64_t *f
     return any;
 }
 
-bool query_first_run(struct query *query, int32_t meter, bool export, struct run_row *row)
+bool query_first_run(struct query *query, int32_t meter, bool export, struct first_run *row)
 {
     sqlite3_stmt *statement = query_prepare(query, SELECT_FIRST_RUN);
     if (!statement)
@@ -205,7 +205,7 @@ bool query_first_run(struct query *query, int32_t meter, bool export, struct run
     sqlite3_bind_int(statement, 2, export);
     bool any = query_fetch(query, SELECT_FIRST_RUN);
     if (any)
-        *row = (struct run_row){
+        *row = (struct first_run){
             .from_s = sqlite3_column_int64(statement, 0) / 1000,
             .first = sqlite3_column_int64(statement, 1),
             .step = sqlite3_column_int64(statement, 2),

@@ -15,7 +15,7 @@ static int32_t find_own(const struct config *config, const char *name)
 bool spans_before(struct spans_before *before, struct query *query, const struct config *config,
                   const struct logbook_entry *entry, enum sealed_register reg)
 {
-    struct run_row run;
+    struct first_run run;
     int32_t own = find_own(config, entry->subject);
     int64_t shown = entry->number[LOGBOOK_REGISTER + reg];
     if (entry->kind != LOGBOOK_START || entry->revoked || entry->refused || own < 0 ||
