@@ -21,6 +21,7 @@ void collect_turn(struct collect *collect)
     if (commit_due(collect))
         commit_now(collect);
     refining_turn(collect);
+    correcting_turn(collect);
     if (collect->latest && outbox_now_ms(collect) - collect->latest_ms >= 1000)
         latest_write(collect);
 }
@@ -104,6 +105,7 @@ struct collect *collect_create(const struct collect_setup *setup, bool *fatal)
         return give_up(collect);
     }
     refining_start(collect);
+    correcting_start(collect);
     if (setup->latest)
         latest_open(collect);
     outbox_event(collect, "start", 0, NULL, "version " METERBOOK_VERSION);

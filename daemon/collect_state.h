@@ -1,5 +1,5 @@
-/* Private to the collector's files (collect, answers, dating, resume, refining, sleeping, supply, commit,
- * derived). */
+/* Private to the collector's files (collect, answers, dating, resume, refining, correcting, sleeping, supply,
+ * commit, derived). */
 #ifndef METERBOOK_COLLECT_STATE_H
 #define METERBOOK_COLLECT_STATE_H
 
@@ -121,6 +121,7 @@ struct collect {
     struct meter meters[CONFIG_MAX_METERS];
     bool refine_due;                          /* rows were stored: gaps may be over */
     int64_t refine_from_s[CONFIG_MAX_METERS]; /* nothing before it is left to place */
+    bool correcting_failed;                   /* the last try to apply corrections, and it was reported */
     char *latest;                             /* the page that readers see; NULL: none */
     uint32_t latest_number;
     int64_t latest_ms; /* boot time of the last write to it */
@@ -209,5 +210,11 @@ void supply_turn(struct collect *collect);
 /* refining.c: places the energy of one gap that is over, once a turn, where nothing waits for a commit */
 void refining_start(struct collect *collect);
 void refining_turn(struct collect *collect);
+
+/* correcting.c: takes up what the logbook corrects; applies it to rows that are being committed,
+ * and, some blocks a turn, to all others */
+void correcting_start(struct collect *collect);
+void correcting_commit(struct collect *collect);
+void correcting_turn(struct collect *collect);
 
 #endif

@@ -166,6 +166,8 @@ static int put_all(struct collect *collect)
     if (result == STORE_OK)
         result = derived_commit(collect);
     if (result == STORE_OK)
+        correcting_commit(collect);
+    if (result == STORE_OK)
         result = put_events(collect);
     return result;
 }

@@ -197,6 +197,29 @@ static void read_steps(struct answer *answer, struct query *query)
     }
 }
 
+static bool is_used(const struct answer *answer, int32_t number)
+{
+    for (int32_t slot = 0; slot < answer->history.slot_count; slot++)
+        if (answer->history.slots[slot] == number)
+            return true;
+    return false;
+}
+
+static void read_corrections(struct answer *answer, struct query *query)
+{
+    struct correction_row row;
+    query_corrections(query, answer->from_s, answer->reach_s);
+    while (query_next_correction(query, &row)) {
+        if (!is_used(answer, row.meter) && !is_used(answer, row.other) && !is_used(answer, METER_DERIVED))
+            continue;
+        if (answer->correction_count < ANSWER_MAX_CORRECTIONS)
+            answer->corrections[answer->correction_count] = row;
+        answer->correction_count++;
+    }
+    answer->correcting =
+        answer->correction_count > 0 && query_correcting(query, answer->from_s, answer->reach_s);
+}
+
 static enum answer_result build_rows(struct build *build, struct period period)
 {
     struct answer *answer = build->answer;
@@ -217,6 +240,7 @@ static enum answer_result build_rows(struct build *build, struct period period)
     add_days(build, period);
     rows_add_up(build);
     read_steps(answer, build->query);
+    read_corrections(answer, build->query);
     if (query_error(build->query))
         return ANSWER_FAILED;
     if (answer->history.slot_count == 0)

@@ -50,7 +50,13 @@ struct answer_piece {
     const struct arrangement *arrangement;
 };
 
-enum { ANSWER_MAX_NOTES = 32, NOTE_SIZE = 200, ANSWER_MAX_MARKS = 8, MARK_SIZE = 64 };
+enum {
+    ANSWER_MAX_NOTES = 32,
+    NOTE_SIZE = 200,
+    ANSWER_MAX_MARKS = 8,
+    MARK_SIZE = 64,
+    ANSWER_MAX_CORRECTIONS = 4
+};
 
 struct answer {
     const char *name; /* "day", "month", "year" */
@@ -72,6 +78,9 @@ struct answer {
     int64_t production_step, grid_step, coarsest_step; /* mWh: what the registers can tell */
     int32_t mark_count;
     char marks[ANSWER_MAX_MARKS][MARK_SIZE]; /* the same in a few words, for the head line */
+    int32_t correction_count; /* of meters that a figure uses; only the first few are kept */
+    struct correction_row corrections[ANSWER_MAX_CORRECTIONS];
+    bool correcting; /* some are still to be applied */
     int32_t note_count;
     char notes[ANSWER_MAX_NOTES][NOTE_SIZE]; /* what must be known to read the figures */
 };

@@ -190,6 +190,40 @@ static void note_shares(struct answer *answer)
     }
 }
 
+static const char *name_of(const struct answer *answer, int32_t number)
+{
+    for (int32_t i = answer->history.count - 1; i >= 0; i--) {
+        const struct arrangement *arrangement = &answer->history.arrangements[i];
+        for (int32_t j = 0; j < arrangement->meter_count; j++)
+            if (arrangement->meters[j].number == number)
+                return arrangement->meters[j].name;
+    }
+    return "?";
+}
+
+static void note_corrections(struct answer *answer)
+{
+    for (int32_t i = 0; i < answer->correction_count && i < ANSWER_MAX_CORRECTIONS; i++) {
+        const struct correction_row *row = &answer->corrections[i];
+        char from[STAMP_SIZE], to[STAMP_SIZE], how[2 * CONFIG_NAME_SIZE];
+        if (row->other != 0)
+            snprintf(how, sizeof(how), "swapped with '%s'", name_of(answer, row->other));
+        else if (strcmp(row->what, "ratio") == 0)
+            snprintf(how, sizeof(how), "ratio wrong, times %lld/%lld", (long long)row->up,
+                     (long long)row->down);
+        else
+            snprintf(how, sizeof(how), "import and export exchanged");
+        answer_note(answer, "corrected: '%s' from %s to %s: %s", name_of(answer, row->meter),
+                    stamp_minute(from, answer->civil, row->from_s),
+                    stamp_minute(to, answer->civil, row->to_s), how);
+    }
+    if (answer->correction_count > ANSWER_MAX_CORRECTIONS)
+        answer_note(answer, "corrected: %d more times",
+                    (int)(answer->correction_count - ANSWER_MAX_CORRECTIONS));
+    if (answer->correcting)
+        answer_note(answer, "corrections are being applied: some figures are still as measured");
+}
+
 static void note_flags(struct answer *answer)
 {
     static const struct {
@@ -201,7 +235,6 @@ static void note_flags(struct answer *answer)
         { HOW_RE_DATED, "some intervals were moved by a better clock" },
         { HOW_RUN_CHANGE, "a counter was reset or exchanged in this span: some energy is unknown" },
         { HOW_POWER_FAILED, "the collector was off in this span" },
-        { HOW_CORRECTED, "some intervals are corrected" },
     };
     for (size_t i = 0; i < sizeof(table) / sizeof(table[0]); i++)
         if (answer->total.flags & table[i].flag)
@@ -228,4 +261,5 @@ void answer_make_notes(struct answer *answer)
     note_missing(answer);
     note_shares(answer);
     note_flags(answer);
+    note_corrections(answer);
 }

@@ -51,6 +51,14 @@ struct day_row {
     int32_t rows, expected, flags;
 };
 
+/* A correction in force, of some span. */
+struct correction_row {
+    char what[12];        /* ratio, exchanged, swapped */
+    int32_t meter, other; /* other: 0 without */
+    int64_t from_s, to_s;
+    int64_t up, down; /* of a ratio: energies were multiplied by up / down */
+};
+
 /* Returns NULL without memory only; then ask query_error(). */
 struct query *query_open(const char *path);
 void query_close(struct query *query);
@@ -100,6 +108,12 @@ bool query_first_run(struct query *query, int32_t meter, bool export, struct fir
 /* Where entered register runs begin and end that reach into [from, to): all of them
  * together. False without any. */
 bool query_entered(struct query *query, int64_t from_s, int64_t to_s, int64_t *first_s, int64_t *last_s);
+
+/* Corrections that cover some of [from, to), in the order in which they are applied. */
+void query_corrections(struct query *query, int64_t from_s, int64_t to_s);
+bool query_next_correction(struct query *query, struct correction_row *row);
+/* Are some of them still to be applied there? */
+bool query_correcting(struct query *query, int64_t from_s, int64_t to_s);
 
 /* Coarsest step (mWh) of a meter's active counters that counted in the span; at least 1. */
 int64_t query_step(struct query *query, int32_t meter, int64_t from_s, int64_t to_s);

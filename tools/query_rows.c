@@ -156,6 +156,45 @@ bool query_next_day(struct query *query, struct day_row *row)
     return true;
 }
 
+static void bind_two(sqlite3_stmt *statement, int64_t first, int64_t second)
+{
+    if (!statement)
+        return;
+    sqlite3_bind_int64(statement, 1, first);
+    sqlite3_bind_int64(statement, 2, second);
+}
+
+void query_corrections(struct query *query, int64_t from_s, int64_t to_s)
+{
+    bind_two(query_prepare(query, SELECT_CORRECTIONS), to_s, from_s);
+}
+
+bool query_next_correction(struct query *query, struct correction_row *row)
+{
+    if (!query_fetch(query, SELECT_CORRECTIONS))
+        return false;
+    sqlite3_stmt *statement = query->statements[SELECT_CORRECTIONS];
+    *row = (struct correction_row){
+        .meter = sqlite3_column_int(statement, 1),
+        .other = sqlite3_column_int(statement, 2),
+        .from_s = sqlite3_column_int64(statement, 3),
+        .to_s = sqlite3_column_int64(statement, 4),
+        .up = sqlite3_column_int64(statement, 5),
+        .down = sqlite3_column_int64(statement, 6),
+    };
+    snprintf(row->what, sizeof(row->what), "%s", query_column_text(statement, 0));
+    return true;
+}
+
+bool query_correcting(struct query *query, int64_t from_s, int64_t to_s)
+{
+    sqlite3_stmt *statement = query_prepare(query, SELECT_DUE);
+    bind_two(statement, from_s, to_s - 1);
+    bool due = query_fetch(query, SELECT_DUE) && sqlite3_column_int64(statement, 0) > 0;
+    sqlite3_reset(statement);
+    return due;
+}
+
 int64_t query_step(struct query *query, int32_t meter, int64_t from_s, int64_t to_s)
 {
     sqlite3_stmt *statement = query_prepare(query, SELECT_STEP);

@@ -2,10 +2,11 @@
 #include "query_state.h"
 
 #define INTERVAL_COLUMNS                                                                                     \
-    "SELECT id, import, export, estimated, unobserved, how, power, voltage FROM interval "
+    "SELECT id, import, export, estimated, unobserved, how, power, voltage FROM interval_as_corrected "
 
 #define DAY_COLUMNS                                                                                          \
-    "SELECT id, from_s, to_s, import, export, estimated, unobserved, rows, expected, flags FROM day "
+    "SELECT id, from_s, to_s, import, export, estimated, unobserved, rows, expected, flags FROM "            \
+    "day_as_corrected "
 #define SUM_OF(column, table)                                                                                \
     "SELECT coalesce(sum(" column "), 0) FROM " table                                                        \
     " WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1"
@@ -19,6 +20,9 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_INTERVALS] = INTERVAL_COLUMNS "WHERE id >= ? AND id < ? ORDER BY id",
     [SELECT_INTERVALS_BACK] = INTERVAL_COLUMNS "WHERE id >= ? AND id < ? ORDER BY id DESC",
     [SELECT_DAY] = DAY_COLUMNS "WHERE id >= ? AND id < ? ORDER BY id",
+    [SELECT_CORRECTIONS] = "SELECT what, meter, coalesce(other, 0), from_s, to_s, up, down FROM correction "
+                           "WHERE from_s < ? AND to_s > ? ORDER BY place",
+    [SELECT_DUE] = "SELECT count(*) FROM correction_due WHERE block >= ? / 86400 AND block <= ? / 86400",
     [SELECT_STEP] = "SELECT max(step) FROM run WHERE meter = ? AND counter < 2 AND from_ms < ? "
                     "AND (to_ms IS NULL OR to_ms > ?)",
     /* An event of a boot that got its clock later is dated by that. */

@@ -38,15 +38,6 @@ enum enter_statement {
 #define OF_METER "WHERE id >= ?2 * 1024 AND id % 1024 = ?1 ORDER BY id DESC LIMIT 1"
 #define LIVE     "began <> 'entered' "
 
-/* The sides of a derived grid meter under the newest setting that has one: consumption, less what is
- * produced behind the house meter (arrangement.c has the rule). */
-#define SIDES                                                                                                \
-    "WITH m AS (SELECT * FROM meter_setting WHERE setting = "                                                \
-    "  (SELECT max(setting) FROM meter_setting WHERE meter = 1023)), "                                       \
-    "side AS (SELECT meter AS of, 1 AS sign, 'import' AS counter FROM m WHERE role = 'consumption' "         \
-    "  UNION ALL SELECT meter, -1, delivers FROM m WHERE gross = 0 AND role = "                              \
-    "  iif((SELECT count(*) FROM m WHERE role = 'production') > 0, 'production', 'part')) "
-
 static const char *const sql[ENTER_STATEMENT_COUNT] = {
     [ENTER_READ_ROWS] = ROW_INTERVAL OF_RANGE "ORDER BY id LIMIT ?4",
     [ENTER_READ_ROWS + 1] = ROW_ENERGY OF_RANGE "ORDER BY id LIMIT ?4",
@@ -93,13 +84,13 @@ static const char *const sql[ENTER_STATEMENT_COUNT] = {
         "WHERE id = ?1",
     [ENTER_RUNS_INSIDE] = "SELECT id, base_s, anchor_s FROM run WHERE meter = ?1 AND counter = ?2 AND " LIVE
                           "AND (base_s BETWEEN ?3 AND ?4 OR anchor_s BETWEEN ?3 AND ?4)",
-    [ENTER_DERIVE] =
-        SIDES "INSERT OR REPLACE INTO interval(id, import, export, estimated, unobserved, how) "
-              "SELECT start * 1024 + 1023, max(x, 0), max(-x, 0), abs(x), u, h FROM ("
-              "SELECT id / 1024 AS start, count(*) AS n, max(unobserved) AS u, max(max(how & 15), 1) AS h, "
-              "sum(sign * iif(counter = 'import', import, export)) AS x "
-              "FROM interval JOIN side ON side.of = id % 1024 WHERE id >= ?1 * 1024 AND id < ?2 * 1024 "
-              "GROUP BY id / 1024) WHERE n = (SELECT count(*) FROM side) AND x IS NOT NULL",
+    [ENTER_DERIVE] = STORE_SIDES
+    "INSERT OR REPLACE INTO interval(id, import, export, estimated, unobserved, how) "
+    "SELECT start * 1024 + 1023, max(x, 0), max(-x, 0), abs(x), u, h FROM ("
+    "SELECT id / 1024 AS start, count(*) AS n, max(unobserved) AS u, max(max(how & 15), 1) AS h, "
+    "sum(sign * iif(counter = 'import', import, export)) AS x "
+    "FROM interval JOIN side ON side.of = id % 1024 WHERE id >= ?1 * 1024 AND id < ?2 * 1024 "
+    "GROUP BY id / 1024) WHERE n = (SELECT count(*) FROM side) AND x IS NOT NULL",
     [ENTER_MOVE_RUN] = "UPDATE run SET base = base + ?2, anchor = anchor + ?3 WHERE id = ?1",
 };
 

@@ -42,6 +42,32 @@ enum statement {
     LAST_END,
     LAST_HELD,
     FORGET_HELD,
+    CORRECTION_AT,
+    CORRECTION_ORDER,
+    CORRECTION_OF_HASH,
+    ADD_CORRECTION,
+    MOVE_CORRECTION,
+    UNPLACE_CORRECTIONS,
+    NEXT_UNPLACED,
+    DROP_CORRECTION,
+    DROP_CORRECTION_SUMS,
+    MARK_DUE,
+    NEXT_DUE,
+    DROP_DUE,
+    BLOCK_CORRECTIONS,
+    BLOCK_ROWS,
+    LENGTH_AT,
+    DERIVED_SIDES,
+    PUT_CORRECTED,
+    DROP_CORRECTED,
+    DROP_ORPHANS,
+    DROP_BLOCK,
+    SEEN_BEFORE,
+    SEEN_IN,
+    PUT_SEEN,
+    MARK_LATER,
+    PUT_CORRECTED_DAYS,
+    DROP_CORRECTED_DAYS,
     STATEMENT_COUNT
 };
 
@@ -50,6 +76,15 @@ struct store {
     sqlite3_stmt *statements[STATEMENT_COUNT];
     char why[256];
 };
+
+/* The sides of a derived grid meter under the newest setting that has one: consumption, less what is
+ * produced behind the house meter (arrangement.c has the rule). */
+#define STORE_SIDES                                                                                          \
+    "WITH m AS (SELECT * FROM meter_setting WHERE setting = "                                                \
+    "  (SELECT max(setting) FROM meter_setting WHERE meter = 1023)), "                                       \
+    "side AS (SELECT meter AS of, 1 AS sign, 'import' AS counter FROM m WHERE role = 'consumption' "         \
+    "  UNION ALL SELECT meter, -1, delivers FROM m WHERE gross = 0 AND role = "                              \
+    "  iif((SELECT count(*) FROM m WHERE role = 'production') > 0, 'production', 'part')) "
 
 extern const char *const store_sql[STATEMENT_COUNT];
 

@@ -107,4 +107,87 @@ const char *const store_sql[STATEMENT_COUNT] = {
         "= ?3 ORDER BY ms DESC, id DESC LIMIT 1",
     [FORGET_HELD] = "DELETE FROM held WHERE meter = ?1 AND state = 'waiting'",
     [MARK_UNDATED] = "UPDATE held SET state = 'undated' WHERE boot <> ?1 AND state = 'waiting'",
+
+    /* ---- corrections: store_correct.c ---- */
+    [CORRECTION_AT] = "SELECT hash FROM correction WHERE place = ?1",
+    [CORRECTION_ORDER] = "SELECT max(place) FROM correction",
+    [CORRECTION_OF_HASH] = "SELECT id, place, from_s, to_s FROM correction WHERE hash = ?1",
+    [ADD_CORRECTION] =
+        "INSERT INTO correction(place, what, meter, other, from_s, to_s, up, down, at_s, entry, "
+        "hash, taken_ms) VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
+    [MOVE_CORRECTION] = "UPDATE correction SET place = ?2 WHERE id = ?1",
+    [UNPLACE_CORRECTIONS] = "UPDATE correction SET place = -1 - place",
+    [NEXT_UNPLACED] = "SELECT id, meter, entry, from_s, to_s FROM correction WHERE place < 0 LIMIT 1",
+    [DROP_CORRECTION] = "DELETE FROM correction WHERE id = ?1",
+    [DROP_CORRECTION_SUMS] = "DELETE FROM correction_sum WHERE correction = ?1",
+    /* Blocks that have rows: others become due when rows come. */
+    [MARK_DUE] = "WITH RECURSIVE b(n) AS (SELECT max(?1, (SELECT min(id) / 1024 FROM interval)) / 86400 "
+                 "UNION ALL SELECT n + 1 FROM b WHERE n < min(?2 - 1, (SELECT max(id) / 1024 FROM interval)) "
+                 "/ 86400) INSERT OR IGNORE INTO correction_due(block) SELECT n FROM b WHERE n IS NOT NULL",
+    [NEXT_DUE] = "SELECT min(block) FROM correction_due",
+    [DROP_DUE] = "DELETE FROM correction_due WHERE block = ?1",
+    [BLOCK_CORRECTIONS] =
+        "SELECT id, what, meter, coalesce(other, 0), from_s, to_s, up, down FROM correction "
+        "WHERE from_s < ?2 AND to_s > ?1 ORDER BY place, id",
+    [BLOCK_ROWS] = "SELECT i.id, import, export, reactive_import, reactive_export, apparent_import, "
+                   "apparent_export, estimated, i.unobserved, i.how, power, power_min, power_max, voltage "
+                   "FROM interval AS i LEFT JOIN energy AS e ON e.id = i.id "
+                   "WHERE i.id >= ?1 * 1024 AND i.id < ?2 * 1024 ORDER BY i.id",
+    [LENGTH_AT] = "SELECT interval_s FROM setting ORDER BY from_ms <= ?1 * 1000 DESC, from_ms DESC LIMIT 1",
+    [DERIVED_SIDES] = STORE_SIDES "SELECT of, sign, counter = 'export' FROM side",
+    [PUT_CORRECTED] =
+        "INSERT INTO corrected(id, import, export, reactive_import, reactive_export, apparent_import, "
+        "apparent_export, estimated, unobserved, how, power, power_min, power_max, voltage, correction) "
+        "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15) "
+        "ON CONFLICT(id) DO UPDATE SET import = ?2, export = ?3, reactive_import = ?4, reactive_export = ?5, "
+        "apparent_import = ?6, apparent_export = ?7, estimated = ?8, unobserved = ?9, how = ?10, power = "
+        "?11, "
+        "power_min = ?12, power_max = ?13, voltage = ?14, correction = ?15 "
+        "WHERE (import, export, reactive_import, reactive_export, apparent_import, apparent_export, "
+        "estimated, "
+        "unobserved, how, power, power_min, power_max, voltage, correction) IS NOT "
+        "(?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)",
+    [DROP_CORRECTED] = "DELETE FROM corrected WHERE id = ?1",
+    [DROP_ORPHANS] = "DELETE FROM corrected WHERE id >= ?1 * 1024 AND id < ?2 * 1024 "
+                     "AND NOT EXISTS(SELECT 1 FROM interval WHERE interval.id = corrected.id)",
+    [DROP_BLOCK] = "DELETE FROM corrected WHERE id >= ?1 * 1024 AND id < ?2 * 1024",
+    [SEEN_BEFORE] = "SELECT sum(import), sum(export), sum(reactive_import), sum(reactive_export), "
+                    "sum(apparent_import), sum(apparent_export) FROM correction_sum "
+                    "WHERE correction = ?1 AND block < ?2",
+    [SEEN_IN] = "SELECT import, export, reactive_import, reactive_export, apparent_import, apparent_export "
+                "FROM correction_sum WHERE correction = ?1 AND block = ?2",
+    [PUT_SEEN] = "INSERT OR REPLACE INTO correction_sum(correction, block, import, export, reactive_import, "
+                 "reactive_export, apparent_import, apparent_export) VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+    [MARK_LATER] = "INSERT OR IGNORE INTO correction_due(block) SELECT block FROM correction_sum "
+                   "WHERE correction = ?1 AND block > ?2",
+    /* Closed days that touch a block: ?1, ?2 its span, ?3, ?4 keys of the days near it. */
+    [PUT_CORRECTED_DAYS] =
+        "INSERT INTO corrected_day(id, corrected, from_s, to_s, import, export, estimated, unobserved, rows, "
+        "expected, flags, power_max, power_min, reactive_import, reactive_export, apparent_import, "
+        "apparent_export) "
+        "SELECT d.id, count(c.id), d.from_s, d.to_s, sum(iif(c.id, c.import, i.import)), "
+        "sum(iif(c.id, c.export, i.export)), sum(iif(c.id, c.estimated, i.estimated)), "
+        "d.unobserved + coalesce(sum(c.unobserved - i.unobserved), 0), d.rows, d.expected, "
+        "d.flags | 512, max(iif(c.id, c.power_max, i.power_max)), "
+        "min(iif(c.id, c.power_min, i.power_min)), sum(iif(c.id, c.reactive_import, e.reactive_import)), "
+        "sum(iif(c.id, c.reactive_export, e.reactive_export)), "
+        "sum(iif(c.id, c.apparent_import, e.apparent_import)), "
+        "sum(iif(c.id, c.apparent_export, e.apparent_export)) "
+        "FROM day AS d JOIN interval AS i ON i.id >= d.from_s * 1024 AND i.id < d.to_s * 1024 "
+        "AND i.id % 1024 = d.id % 1024 LEFT JOIN corrected AS c ON c.id = i.id "
+        "LEFT JOIN energy AS e ON e.id = i.id "
+        "WHERE d.id >= ?3 AND d.id < ?4 AND d.from_s < ?2 AND d.to_s > ?1 "
+        "GROUP BY d.id HAVING count(c.id) > 0 "
+        "ON CONFLICT(id) DO UPDATE SET corrected = excluded.corrected, from_s = excluded.from_s, "
+        "to_s = excluded.to_s, import = excluded.import, export = excluded.export, "
+        "estimated = excluded.estimated, unobserved = excluded.unobserved, rows = excluded.rows, "
+        "expected = excluded.expected, flags = excluded.flags, power_max = excluded.power_max, "
+        "power_min = excluded.power_min, reactive_import = excluded.reactive_import, "
+        "reactive_export = excluded.reactive_export, apparent_import = excluded.apparent_import, "
+        "apparent_export = excluded.apparent_export",
+    [DROP_CORRECTED_DAYS] =
+        "DELETE FROM corrected_day WHERE id >= ?3 AND id < ?4 AND from_s < ?2 AND to_s > ?1 AND NOT "
+        "(EXISTS(SELECT 1 FROM day WHERE day.id = corrected_day.id) AND EXISTS(SELECT 1 FROM corrected AS c "
+        "WHERE c.id >= corrected_day.from_s * 1024 AND c.id < corrected_day.to_s * 1024 "
+        "AND c.id % 1024 = corrected_day.id % 1024))",
 };
