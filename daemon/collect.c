@@ -30,6 +30,7 @@ void collect_use_logbook(struct collect *collect, struct logbook *logbook)
 {
     logbook_free(collect->setup.logbook);
     collect->setup.logbook = logbook;
+    collect->corrections_read = false;
 }
 
 void collect_finish(struct collect *collect)
@@ -105,7 +106,6 @@ struct collect *collect_create(const struct collect_setup *setup, bool *fatal)
         return give_up(collect);
     }
     refining_start(collect);
-    correcting_start(collect);
     if (setup->latest)
         latest_open(collect);
     outbox_event(collect, "start", 0, NULL, "version " METERBOOK_VERSION);

@@ -11,6 +11,7 @@
 enum {
     BLOCKS_PER_COMMIT = 2, /* what is corrected along with new rows */
     BLOCKS_PER_TURN = 16,
+    RETRY_MS = 60000,
 };
 
 static int32_t number_of(const struct config *config, const char *name)
@@ -140,22 +141,24 @@ static int put(struct collect *collect, const struct store_correction *wanted, i
 
 static void complain(struct collect *collect, int result)
 {
-    if (result < 0 && !collect->correcting_failed)
+    if (result < 0 && collect->correcting_retry_ms == 0)
         log_write(LOG_WARN, "cannot apply corrections: %s", store_why(collect->store));
-    collect->correcting_failed = result < 0;
+    collect->correcting_retry_ms = result < 0 ? outbox_now_ms(collect) + RETRY_MS : 0;
 }
 
-void correcting_start(struct collect *collect)
+/* After a start or when people wrote more. Without a logbook, or where it cannot be read, what is
+ * in force stays. */
+static int read_corrections(struct collect *collect)
 {
     struct store_correction *wanted;
-    if (!collect->setup.logbook)
-        return; /* there is none, or it cannot be read: what is in force stays */
-    int32_t count = find_wanted(collect, &wanted);
-    if (count < 0)
-        log_write(LOG_ERROR, "out of memory");
-    else
-        complain(collect, put(collect, wanted, count));
-    free(wanted);
+    int result = STORE_OK;
+    if (collect->setup.logbook) {
+        int32_t count = find_wanted(collect, &wanted);
+        result = count < 0 ? STORE_FAILED : put(collect, wanted, count);
+        free(wanted);
+    }
+    collect->corrections_read = result == STORE_OK;
+    return result;
 }
 
 void correcting_commit(struct collect *collect)
@@ -163,22 +166,29 @@ void correcting_commit(struct collect *collect)
     complain(collect, store_correct_some(collect->store, BLOCKS_PER_COMMIT));
 }
 
-void correcting_turn(struct collect *collect)
+static int correct_blocks(struct collect *collect)
 {
     int64_t block;
-    if (!collect->store || collect->failing || collect->correcting_failed)
-        return;
-    int result = store_correction_due(collect->store, &block);
-    if (result == 1)
-        result = store_begin(collect->store);
-    else if (result == 0)
-        return;
+    int due = store_correction_due(collect->store, &block);
+    if (due != 1)
+        return due;
+    int result = store_begin(collect->store);
     if (result == STORE_OK) {
         int done = store_correct_some(collect->store, BLOCKS_PER_TURN);
         result = done < 0 ? done : store_commit(collect->store);
     }
     if (result < 0)
         store_rollback(collect->store);
+    return result;
+}
+
+void correcting_turn(struct collect *collect)
+{
+    if (!collect->store || collect->failing || collect->correcting_retry_ms > outbox_now_ms(collect))
+        return;
+    int result = collect->corrections_read ? STORE_OK : read_corrections(collect);
+    if (result == STORE_OK)
+        result = correct_blocks(collect);
     complain(collect, result);
     /* As in refining: whether the transaction is in a file that failed is seen when it is opened again. */
     if (result == STORE_IO || result == STORE_CORRUPT) {

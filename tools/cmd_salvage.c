@@ -67,6 +67,8 @@ static void list_tables(const struct work *work, struct sheet *sheet)
 {
     for (int32_t t = 1; t < work->salvage->shape_count; t++) {
         const struct salvage_count *count = &work->salvage->counts[t];
+        if (strncmp(work->salvage->shapes[t].name, "correct", 7) == 0)
+            continue; /* made anew */
         struct sheet_cell *row = sheet_row(sheet);
         if (!row)
             return;

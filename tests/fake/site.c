@@ -131,9 +131,43 @@ void site_finish(struct site *site)
     inbox_destroy(site->inbox);
 }
 
+static void say_problem(void *self, bool error, const char *line)
+{
+    (void)self;
+    fprintf(stderr, "%s: %s\n", error ? "error" : "warning", line);
+}
+
+static struct logbook *read_logbook(const struct site *site)
+{
+    struct problems problems = { .say = say_problem };
+    struct civil *civil = civil_open(site->config.site.time_zone);
+    struct logbook_site where = { civil, &site->config };
+    struct logbook *logbook =
+        logbook_read(site->logbook, strlen(site->logbook), "logbook", &where, &problems);
+    civil_close(civil);
+    if (logbook)
+        logbook_sort(logbook);
+    if (problems.errors == 0)
+        return logbook;
+    logbook_free(logbook);
+    return NULL;
+}
+
+bool site_write_logbook(struct site *site, const char *text)
+{
+    site->logbook = text;
+    struct logbook *logbook = read_logbook(site);
+    if (logbook && site->collect)
+        collect_use_logbook(site->collect, logbook);
+    else
+        logbook_free(logbook);
+    return logbook != NULL;
+}
+
 bool site_start(struct site *site)
 {
     struct collect_setup setup = { .config = &site->config,
+                                   .logbook = site->logbook ? read_logbook(site) : NULL,
                                    .generation = 1,
                                    .database = site->config.database,
                                    .boot = site->boot,
@@ -143,6 +177,8 @@ bool site_start(struct site *site)
     for (int i = 0; i < site->config.meter_count; i++)
         site_replan(&site->meters[i]);
     site->collect = collect_create(&setup, &fatal);
+    if (!site->collect)
+        logbook_free(setup.logbook);
     return site->collect != NULL;
 }
 

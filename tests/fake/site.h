@@ -38,6 +38,7 @@ struct site {
     struct register_map map;
     char *map_text;
     struct site_meter meters[SITE_METERS];
+    const char *logbook; /* its text, read at each start; NULL: none */
     struct inbox *inbox;
     struct collect *collect;
     int64_t real_ms;       /* true UTC */
@@ -57,6 +58,8 @@ void site_finish(struct site *site);
 
 /* Starts the daemon's collector; false when it cannot. */
 bool site_start(struct site *site);
+/* People wrote this; false where a line is wrong. */
+bool site_write_logbook(struct site *site, const char *text);
 /* Ends the process; `clean`: as on SIGTERM. */
 void site_stop(struct site *site, bool clean);
 /* Power off for so long: a new boot after it, with the disk as it lasted. */
