@@ -5,8 +5,7 @@
     "SELECT id, import, export, estimated, unobserved, how, power, voltage FROM interval_as_corrected "
 
 #define DAY_COLUMNS                                                                                          \
-    "SELECT id, from_s, to_s, import, export, estimated, unobserved, rows, expected, flags FROM "            \
-    "day_as_corrected "
+    "SELECT id, from_s, to_s, import, export, estimated, unobserved, rows, expected, flags FROM "
 #define SUM_OF(column, table)                                                                                \
     "SELECT coalesce(sum(" column "), 0) FROM " table                                                        \
     " WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1"
@@ -19,7 +18,7 @@ const char *const query_sql[STATEMENT_COUNT] = {
                       "WHERE setting = ? ORDER BY meter",
     [SELECT_INTERVALS] = INTERVAL_COLUMNS "WHERE id >= ? AND id < ? ORDER BY id",
     [SELECT_INTERVALS_BACK] = INTERVAL_COLUMNS "WHERE id >= ? AND id < ? ORDER BY id DESC",
-    [SELECT_DAY] = DAY_COLUMNS "WHERE id >= ? AND id < ? ORDER BY id",
+    [SELECT_DAY] = DAY_COLUMNS "day_as_corrected WHERE id >= ? AND id < ? ORDER BY id",
     [SELECT_CORRECTIONS] = "SELECT what, meter, coalesce(other, 0), from_s, to_s, up, down FROM correction "
                            "WHERE from_s < ? AND to_s > ? ORDER BY place",
     [SELECT_DUE] = "SELECT count(*) FROM correction_due WHERE block >= ? / 86400 AND block <= ? / 86400",
@@ -60,7 +59,7 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_SETTINGS_WITHIN] =
         "SELECT count(*), min(from_ms) FROM setting WHERE from_ms >= ? AND from_ms < ?",
     [SELECT_GOES_ON] = "SELECT 1 FROM interval WHERE id >= ?1 * 1024 AND id % 1024 = ?2 LIMIT 1",
-    [SELECT_METER_DAY] = DAY_COLUMNS "WHERE id = ?",
+    [SELECT_METER_DAY] = DAY_COLUMNS "day WHERE id = ?",
     [SELECT_RUNS] = "SELECT run.id, run.meter, counter, from_ms, first, step, first_raw, last_raw, base_s, "
                     "base, anchor_s, anchor, to_ms, last, serial, began, ended, ct_primary, ct_secondary, "
                     "vt_primary, vt_secondary, reversed FROM run LEFT JOIN factor ON factor.id = run.factor "
