@@ -72,9 +72,8 @@ static void choose_facts(struct work *work)
                "(California, attachment VEE)");
     sheet_note(
         &work->sheet,
-        "of its text only the two hours and the reference days are read (contents page); spike %d %% is "
-        "from memory, every other threshold our own choice",
-        (int)validate->checks.spike_percent);
+        "of its text only the two hours and the reference days are read (contents page); by default 180 %% "
+        "for spikes is from memory, all else our own choice or common practice");
     sheet_note(
         &work->sheet,
         "thresholds %s: day %d to %d %%, month %d to %d %%, clear sky %d %%, residual %d %%, spikes in "

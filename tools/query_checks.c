@@ -182,7 +182,6 @@ bool query_next_run(struct query *query, struct run_row *row)
         .anchor = sqlite3_column_int64(statement, 11),
         .to_ms = query_column(statement, 12),
         .last = query_column(statement, 13),
-        .has_last_raw = sqlite3_column_type(statement, 7) != SQLITE_NULL,
     };
     copy_text(row->serial, sizeof(row->serial), statement, 14);
     copy_text(row->began, sizeof(row->began), statement, 15);

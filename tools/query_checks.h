@@ -52,7 +52,6 @@ struct run_row {
     uint64_t first_raw, last_raw;
     int64_t base_s, base, anchor_s, anchor;
     int64_t to_ms, last; /* UNKNOWN while it counts */
-    bool has_last_raw;
     char serial[CONFIG_SERIAL_SIZE], began[CHECK_TEXT_SIZE], ended[CHECK_TEXT_SIZE];
     int64_t factor[5]; /* CT primary and secondary, VT primary and secondary, reversed; UNKNOWN */
 };

@@ -32,7 +32,8 @@ static double float_of(uint64_t bits)
 bool run_last_shown(const struct run_row *run, int64_t *shown, int64_t *doubt)
 {
     uint64_t most = run->step > 0 ? (uint64_t)(INT64_MAX / run->step) : 0;
-    if (!run->has_last_raw || run->step < 1 || run->first_raw == 0 || run->first <= 0)
+    /* A run that was taken up after a start and ended before its next reading has no last bits: 0. */
+    if (run->last_raw == 0 || run->step < 1 || run->first_raw == 0 || run->first <= 0)
         return false;
     if (run->first_raw <= most && run->first == (int64_t)run->first_raw * run->step) {
         *shown = run->last_raw <= most ? (int64_t)run->last_raw * run->step : UNKNOWN;
@@ -65,7 +66,11 @@ static void check_end_of_run(const struct run_check *check, struct tally *tally)
     bool settings = strcmp(run->ended, "settings") == 0, rollover = strcmp(run->ended, "rollover") == 0;
     /* Between the last reading of this run and the first of the next one. */
     int64_t between = settings ? run->last - at_next : (next->first - next->base) - (run->last - at_next);
-    test(tally, ITEM_ACCOUNT, next->base_s, between, rollover ? between >= 0 : between == 0);
+    if (between > 0 && run->last_raw == 0 && !settings)
+        tally_untold(tally,
+                     1); /* nobody heard how it ended: a rollover may be among what is called a reset */
+    else
+        test(tally, ITEM_ACCOUNT, next->base_s, between, rollover ? between >= 0 : between == 0);
 }
 
 static void check_register(const struct run_row *run, struct tally *tally)

@@ -85,6 +85,15 @@ static void begin_meter(struct validate *validate, struct validate_meter *meter)
     time_check_init(&meter->time, begin_s > validate->from_s ? begin_s : validate->from_s, validate->now_s);
 }
 
+static void read_undated(struct validate *validate)
+{
+    struct setting_row row;
+    query_settings(validate->query);
+    while (query_next_setting(validate->query, &row))
+        if (row.from_ms == UNKNOWN && row.interval_s > 0 && validate->undated_count < UNDATED_LENGTHS)
+            validate->undated[validate->undated_count++] = row.interval_s;
+}
+
 /* Every meter that some setting of the span has, as the newest of them has it. */
 static bool begin_meters(struct validate *validate)
 {
@@ -139,12 +148,37 @@ static void note_clock(struct validate_meter *meter, const struct interval_row *
         tally_pass(&meter->tallies[ITEM_CLOCK], 1);
 }
 
-static void take_row(struct validate *validate, struct validate_meter *meter, const struct interval_row *row)
+static int64_t grid_end(int64_t start_s, int32_t interval_s)
 {
+    return start_s - start_s % interval_s + interval_s;
+}
+
+/* The length of a row that the meter goes on from at next_s. A row of a span that nobody watched may be
+ * older than the setting whose length it has: it was made when the meter was heard again. A setting
+ * may have no date at all. */
+static int32_t length_of(struct validate *validate, int64_t start_s, int64_t next_s)
+{
+    const struct history *history = &validate->history;
+    const struct arrangement *own = history_at(history, start_s, &validate->hint);
+    for (const struct arrangement *later = own; later < history->arrangements + history->count; later++)
+        if (grid_end(start_s, later->interval_s) == next_s)
+            return later->interval_s;
+    for (int32_t i = 0; i < validate->undated_count; i++)
+        if (grid_end(start_s, validate->undated[i]) == next_s)
+            return validate->undated[i];
+    return own->interval_s;
+}
+
+static void give_row(struct validate *validate, struct validate_meter *meter, int64_t next_s)
+{
+    const struct interval_row *row = &meter->held;
     const int64_t energy[2] = { row->import, row->export };
     bool measured = row->estimated == 0 && !(row->how & (HOW_CLOCK | HOW_RUN_CHANGE));
-    int32_t interval_s = history_at(&validate->history, row->start_s, &validate->hint)->interval_s;
     struct block done;
+    if (!meter->holds)
+        return;
+    meter->holds = false;
+    int32_t interval_s = length_of(validate, row->start_s, next_s);
     if (meter->shares.rows == 0 && row->start_s < meter->time.begin_s)
         time_check_init(&meter->time, row->start_s, validate->now_s); /* rows older than any run */
     int64_t end_s = time_check_row(&meter->time, meter->tallies, row->start_s, interval_s);
@@ -152,8 +186,9 @@ static void take_row(struct validate *validate, struct validate_meter *meter, co
         meter->block.length_s = block_length(validate, interval_s);
     if (block_add(&meter->block, row->start_s, end_s, energy, measured, &done))
         take_block(meter, &done);
-    spike_check_rated(&meter->tallies[ITEM_RATED], meter->facts.rated_w, meter->step, row->start_s, end_s,
-                      energy);
+    /* An interval in which the clock stepped holds the energy of another time than its own. */
+    spike_check_rated(&meter->tallies[ITEM_RATED], row->how & HOW_CLOCK ? 0 : meter->facts.rated_w,
+                      meter->step, row->start_s, end_s, energy);
     day_check_add(&meter->day, row);
     note_clock(meter, row);
     count_shares(&meter->shares, row);
@@ -162,8 +197,17 @@ static void take_row(struct validate *validate, struct validate_meter *meter, co
             validate_runs_row(validate, meter, c, row->start_s, energy[c]);
 }
 
+static void take_row(struct validate *validate, struct validate_meter *meter, const struct interval_row *row)
+{
+    give_row(validate, meter, row->start_s);
+    meter->held = *row;
+    meter->holds = true;
+}
+
 static void close_day(struct validate *validate)
 {
+    for (int32_t i = 0; i < validate->meter_count; i++)
+        give_row(validate, &validate->meters[i], validate->next_day_s);
     validate_site_day(validate);
     for (int32_t i = 0; i < validate->meter_count; i++) {
         struct validate_meter *meter = &validate->meters[i];
@@ -189,6 +233,7 @@ static void next_day(struct validate *validate, int64_t day)
 static void read_rows(struct validate *validate)
 {
     struct interval_row row;
+    next_day(validate, validate->period.from_day);
     query_kept_rows(validate->query, validate->from_s, validate->to_s);
     while (query_next_kept_row(validate->query, &row)) {
         for (; row.start_s >= validate->next_day_s; next_day(validate, validate->day + 1))
@@ -198,6 +243,8 @@ static void read_rows(struct validate *validate)
         if (meter)
             take_row(validate, meter, &row);
     }
+    for (int32_t i = 0; i < validate->meter_count; i++)
+        give_row(validate, &validate->meters[i], validate->next_day_s);
     /* What is left of days that are over. */
     while (validate->day < validate->period.to_day && validate->next_day_s <= validate->now_s) {
         close_day(validate);
@@ -236,8 +283,8 @@ bool validate_run(struct validate *validate)
         validate->memory_out = !query_error(validate->query);
         return false;
     }
+    read_undated(validate);
     validate_site_begin(validate);
-    next_day(validate, validate->period.from_day);
     read_rows(validate);
     read_others(validate);
     for (int32_t i = 0; i < validate->meter_count; i++)

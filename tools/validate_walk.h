@@ -16,7 +16,7 @@
 #include "validate_time.h"
 #include "validate_use.h"
 
-enum { VALIDATE_METERS = 2 * ARRANGEMENT_MAX_METERS, METER_NUMBERS = 1024 };
+enum { VALIDATE_METERS = 2 * ARRANGEMENT_MAX_METERS, METER_NUMBERS = 1024, UNDATED_LENGTHS = 8 };
 
 /* How the energies of a span were found. */
 struct shares {
@@ -28,8 +28,10 @@ struct shares {
 struct validate_meter {
     struct arranged_meter arranged; /* as set at the end of the span */
     struct meter_facts facts;
-    const char *serial; /* the configured one, "" not stated */
-    int64_t step;       /* coarsest of its registers, mWh */
+    const char *serial;       /* the configured one, "" not stated */
+    int64_t step;             /* coarsest of its registers, mWh */
+    struct interval_row held; /* the newest row: its end is sure once the next one is read */
+    bool holds;
     struct time_check time;
     struct day_check day;
     struct block block;
@@ -62,7 +64,9 @@ struct validate {
     int64_t from_s, to_s;
     bool memory_out;
     struct history history;
-    int32_t hint; /* into it */
+    int32_t hint;                     /* into it */
+    int32_t undated[UNDATED_LENGTHS]; /* of intervals, of settings that never got a date */
+    int32_t undated_count;
     int32_t meter_count;
     struct validate_meter *meters; /* heap */
     int16_t index[METER_NUMBERS];  /* by number, -1 none */

@@ -47,8 +47,20 @@ static void try_config(const char *path)
     config_free(config);
 }
 
+/* The same as the record keeps it: text that ends at its first NUL. */
+static void try_stored(const uint8_t *data, size_t size)
+{
+    char *text = calloc(size + 1, 1);
+    if (!text)
+        return;
+    memcpy(text, data, size);
+    config_free(config_load_stored(text));
+    free(text);
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
+    try_stored(data, size);
     char path[64];
     int descriptor = memfd_create("fuzz", 0);
     if (descriptor < 0)

@@ -138,7 +138,6 @@ static struct run_row run_of(int64_t first, int64_t last, const char *ended)
         run.to_ms = (START + 1000) * INT64_C(1000);
         run.last = last;
         run.last_raw = (uint64_t)(last / 1000);
-        run.has_last_raw = true;
         snprintf(run.ended, sizeof run.ended, "%s", ended);
     }
     return run;
@@ -218,7 +217,7 @@ static void test_register(void **state)
     run.step = 1;
     assert_true(run_last_shown(&run, &shown, &doubt));
     assert_true(shown - 13750000 <= doubt && 13750000 - shown <= doubt && doubt <= 2);
-    run.has_last_raw = false;
+    run.last_raw = 0;
     assert_false(run_last_shown(&run, &shown, &doubt));
 }
 
