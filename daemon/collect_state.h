@@ -168,6 +168,8 @@ int commit_now(struct collect *collect);
 bool commit_flush(struct collect *collect);
 /* Opens the record after a failure; settles what became of a commit in doubt. */
 int commit_reopen(struct collect *collect);
+/* A transaction failed: says so once; a file that failed is closed. */
+void commit_failed(struct collect *collect, int result);
 /* Is a commit due in this turn? */
 bool commit_due(const struct collect *collect);
 
@@ -188,6 +190,11 @@ int resume_meter(struct collect *collect, struct meter *meter);
 int resume_settings(struct collect *collect);
 /* What of today is in the record, where nothing waits for a commit. */
 int resume_today(struct collect *collect, struct meter *meter);
+
+/* redating.c: what a worse clock dated is put right, in one transaction with the new clock row, and the
+ * books go on from there; else that row waits for the next commit. 0, or an enum store_result: nothing was
+ * done, or nobody knows (again is right either way). */
+int redating_run(struct collect *collect);
 
 /* dating.c */
 void dating_turn(struct collect *collect);

@@ -140,8 +140,9 @@ static int put_clock(struct collect *collect)
     struct outbox *outbox = &collect->outbox;
     int result = STORE_OK;
     if (outbox->clock) {
-        result = store_add_clock(collect->store, collect->boot, outbox->clock_from_ms,
-                                 collect->date.offset_ms, collect->date.source, 0);
+        result =
+            store_add_clock(collect->store, collect->boot, outbox->clock_from_ms, collect->date.offset_ms,
+                            collect->date.source, collect->date.doubt_ms, collect->newest_s);
         if (result == STORE_OK)
             result = store_date_boot(collect->store, collect->boot, collect->date.offset_ms);
     }
@@ -294,7 +295,7 @@ static int probe(struct collect *collect)
     return result;
 }
 
-static void close_failed(struct collect *collect, int result)
+void commit_failed(struct collect *collect, int result)
 {
     report(collect, result);
     if (result != STORE_IO && result != STORE_CORRUPT)
@@ -313,7 +314,7 @@ int commit_now(struct collect *collect)
     if (collect->failing && collect->outbox.row_count >= OUTBOX_PIECE) {
         result = probe(collect);
         if (result != STORE_OK) {
-            close_failed(collect, result);
+            commit_failed(collect, result);
             return result;
         }
     }
@@ -338,7 +339,7 @@ int commit_now(struct collect *collect)
     collect->derived = saved;
     collect->in_doubt = committing && (result == STORE_IO || result == STORE_CORRUPT);
     collect->doubt = stored;
-    close_failed(collect, result);
+    commit_failed(collect, result);
     return result;
 }
 

@@ -97,35 +97,53 @@ static void date_held(struct collect *collect)
 static bool flush_held(struct collect *collect)
 {
     collect->date.trusted = false;
-    collect->date.trusted = commit_flush(collect);
-    return collect->date.trusted;
+    return outbox_now_ms(collect) >= collect->retry_ms && commit_flush(collect);
 }
 
 static void gained(struct collect *collect)
 {
     if (!flush_held(collect))
         return;
+    collect->date.trusted = redating_run(collect) == STORE_OK;
+    if (!collect->date.trusted)
+        return;
     log_write(LOG_NOTE, "the clock is trusted from now on (%s)", collect->date.source);
     outbox_event(collect, "clock", 0, NULL, "trusted: %s", collect->date.source);
-    collect->outbox.clock = true;
-    collect->outbox.clock_from_ms = outbox_now_ms(collect);
     date_held(collect);
 }
 
-static void stepped(struct collect *collect)
+static void note_clock(struct collect *collect)
 {
-    int64_t step = collect->date.step_ms;
-    log_write(LOG_NOTE, "the clock was stepped by %+.3f s", (double)step / 1000);
-    outbox_event(collect, "clock", 0, NULL, "stepped by %+lld ms", (long long)step);
     collect->outbox.clock = true;
     collect->outbox.clock_from_ms = outbox_now_ms(collect);
+}
+
+/* Another source for the same clock. */
+static void vouched(struct collect *collect)
+{
+    log_write(LOG_INFO, "the clock goes by: %s", collect->date.source);
+    outbox_event(collect, "clock", 0, NULL, "%s", collect->date.source);
+    note_clock(collect);
+}
+
+/* A step of an interval at most is absorbed; a longer one says that rows are
+ * wrong. They are put right before anything else is dated. */
+static void stepped(struct collect *collect)
+{
+    int64_t step = collect->date.step_ms, length = collect->config->site.interval_s * INT64_C(1000);
+    log_write(LOG_NOTE, "the clock was stepped by %+.3f s", (double)step / 1000);
+    outbox_event(collect, "clock", 0, NULL, "stepped by %+lld ms", (long long)step);
     for (int32_t m = 0; m < collect->config->meter_count; m++)
         for (int which = 0; which < SERIES_COUNT; which++) {
             struct series *series = &collect->meters[m].series[which];
             if (series->book.open)
                 book_flag(&series->book, HOW_CLOCK);
-            series->skipped = series->skipped || step > series->book.length_ms;
+            series->skipped = series->skipped || step > length;
         }
+    if (step > length || step < -length)
+        gained(collect);
+    else
+        note_clock(collect);
 }
 
 void dating_turn(struct collect *collect)
@@ -136,6 +154,9 @@ void dating_turn(struct collect *collect)
         break;
     case DATE_STEPPED:
         stepped(collect);
+        break;
+    case DATE_SOURCE:
+        vouched(collect);
         break;
     case DATE_REFUSED:
         log_write(

@@ -3,11 +3,27 @@
 #include <string.h>
 
 /* No clock is right that stands before this program was written: 2026-01-01. */
-#define PROGRAM_MS INT64_C(1767225600000)
-#define FAR_MS     (INT64_C(400) * 86400 * 1000)
-#define SLEW_PPM   500
+#define PROGRAM_MS       INT64_C(1767225600000)
+#define FAR_MS           (INT64_C(400) * 86400 * 1000)
+#define SLEW_PPM         500
+/* What a synchronised clock may be off; what a battery clock may have gained or
+ * lost since it was set (common practice, no source). */
+#define NETWORK_DOUBT_MS 1000
+#define BATTERY_DOUBT_MS 120000
 /* What reading two clocks one after the other may differ by. */
-#define NOISE_MS   50
+#define NOISE_MS         50
+
+/* From best to worst. */
+static const char *const sources[] = { "network", "holdover", "meter", "hand", "battery", "sun" };
+enum { SOURCE_COUNT = sizeof sources / sizeof sources[0] };
+
+int date_rank(const char *source)
+{
+    int rank = 0;
+    while (rank < SOURCE_COUNT && strcmp(sources[rank], source) != 0)
+        rank++;
+    return rank;
+}
 
 void date_init(struct date *date, bool battery)
 {
@@ -16,9 +32,10 @@ void date_init(struct date *date, bool battery)
 
 void date_resume(struct date *date, int64_t offset_ms, const char *source)
 {
+    int rank = date_rank(source);
     date->trusted = true;
     date->offset_ms = offset_ms;
-    date->source = strcmp(source, "network") == 0 ? "holdover" : "battery";
+    date->source = sources[rank < SOURCE_COUNT ? rank : SOURCE_COUNT - 1];
 }
 
 static bool plausible(int64_t wall_ms, int64_t newest_ms)
@@ -41,6 +58,13 @@ static enum date_change refuse(struct date *date, int64_t step_ms)
     return DATE_REFUSED;
 }
 
+static void vouch(struct date *date, const char *source)
+{
+    bool battery = strcmp(source, "battery") == 0;
+    date->source = source;
+    date->doubt_ms = battery ? BATTERY_DOUBT_MS : NETWORK_DOUBT_MS;
+}
+
 static enum date_change gain(struct date *date, const struct instant *now, int64_t offset_ms,
                              int64_t newest_ms)
 {
@@ -51,7 +75,7 @@ static enum date_change gain(struct date *date, const struct instant *now, int64
     date->trusted = true;
     date->refused = false;
     date->offset_ms = offset_ms;
-    date->source = now->synchronised ? "network" : "battery";
+    vouch(date, now->synchronised ? "network" : "battery");
     return DATE_GAINED;
 }
 
@@ -70,8 +94,23 @@ static enum date_change follow_step(struct date *date, const struct instant *now
     date->candidate = date->refused = false;
     date->step_ms = step;
     date->offset_ms = offset_ms;
-    date->source = "network";
+    vouch(date, "network");
     return DATE_STEPPED;
+}
+
+/* The clock goes on without the network; one that it never set is not ours to follow. */
+static enum date_change go_on(struct date *date)
+{
+    if (strcmp(date->source, "network") != 0)
+        return DATE_SAME;
+    date->source = "holdover";
+    return DATE_SOURCE;
+}
+
+static bool follows_wall(const struct date *date)
+{
+    return strcmp(date->source, "meter") != 0 && strcmp(date->source, "hand") != 0 &&
+           strcmp(date->source, "sun") != 0;
 }
 
 enum date_change date_turn(struct date *date, const struct instant *now, int64_t newest_ms)
@@ -84,11 +123,15 @@ enum date_change date_turn(struct date *date, const struct instant *now, int64_t
     date->seen = true;
     if (!date->trusted)
         return gain(date, now, offset_ms, newest_ms);
+    if (!now->synchronised && !follows_wall(date))
+        return DATE_SAME;
     if (magnitude(offset_ms - date->offset_ms) > slew)
         return follow_step(date, now, offset_ms);
     date->candidate = false;
     date->offset_ms = offset_ms;
-    if (now->synchronised)
-        date->source = "network";
-    return DATE_SAME;
+    if (!now->synchronised)
+        return go_on(date);
+    bool same = strcmp(date->source, "network") == 0;
+    vouch(date, "network");
+    return same ? DATE_SAME : DATE_SOURCE;
 }

@@ -3,7 +3,9 @@
  * Pure. Trust is a latch per boot: gained when the network disciplines the
  * clock (or at once where a battery clock is trusted and plausible), kept
  * until reboot. Slews of at most 500 ppm are followed; a step only while
- * synchronised and when seen in two turns. */
+ * synchronised and when seen in two turns. A clock that a person, a meter or
+ * the sun vouched for goes on from there: the wall clock is not looked at until
+ * the network sets it. */
 #ifndef METERBOOK_DATE_H
 #define METERBOOK_DATE_H
 
@@ -16,6 +18,7 @@ enum date_change {
     DATE_SAME,
     DATE_GAINED,  /* trusted from now on */
     DATE_STEPPED, /* the offset changed by `step_ms` */
+    DATE_SOURCE,  /* the same offset, vouched for by another (the network went, or came) */
     DATE_REFUSED, /* a step or a clock that is not believed (said once) */
 };
 
@@ -29,8 +32,12 @@ struct date {
     int64_t last_boot_ms; /* previous turn */
     int64_t candidate_ms; /* a step seen once */
     bool candidate;
-    const char *source; /* network, battery or holdover */
+    int64_t doubt_ms;   /* by how much it may be wrong */
+    const char *source; /* network holdover meter hand battery sun */
 };
+
+/* 0 for the best source, the network; the worse the more. A name that is none: worst. */
+int date_rank(const char *source);
 
 void date_init(struct date *date, bool battery);
 

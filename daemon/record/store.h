@@ -96,8 +96,9 @@ int store_derive(struct store *store, int64_t from_s, int64_t interval_s, const 
 
 int store_add_event(struct store *store, int64_t at_ms, const char *boot, int64_t boot_ms, const char *kind,
                     int32_t meter, const char *bus, int64_t count, const char *text);
+/* after_s: end of the newest row now. */
 int store_add_clock(struct store *store, const char *boot, int64_t from_ms, int64_t offset_ms,
-                    const char *source, int64_t doubt_ms);
+                    const char *source, int64_t doubt_ms, int64_t after_s);
 
 struct store_held {
     int64_t id;

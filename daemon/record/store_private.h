@@ -88,6 +88,22 @@ struct store {
 
 extern const char *const store_sql[STATEMENT_COUNT];
 
+/* The sides of a derived grid meter under the newest setting that has one: consumption, less what is
+ * produced behind the house meter (arrangement.c has the rule). */
+#define STORE_SIDES                                                                                          \
+    "WITH m AS (SELECT * FROM meter_setting WHERE setting = "                                                \
+    "  (SELECT max(setting) FROM meter_setting WHERE meter = 1023)), "                                       \
+    "side AS (SELECT meter AS of, 1 AS sign, 'import' AS counter FROM m WHERE role = 'consumption' "         \
+    "  UNION ALL SELECT meter, -1, delivers FROM m WHERE gross = 0 AND role = "                              \
+    "  iif((SELECT count(*) FROM m WHERE role = 'production') > 0, 'production', 'part')) "
+
+/* What the sides say of an interval, from ?1 on, where all have a row: consumption c, production p. */
+#define STORE_SIDE_SUMS                                                                                      \
+    "SELECT id / 1024 AS start, sum(iif(sign > 0, iif(counter = 'import', import, export), 0)) AS c, "       \
+    "sum(iif(sign < 0, iif(counter = 'import', import, export), 0)) AS p "                                   \
+    "FROM interval JOIN side ON side.of = id % 1024 WHERE id >= ?1 * 1024 GROUP BY id / 1024 "               \
+    "HAVING count(iif(counter = 'import', import, export)) = (SELECT count(*) FROM side)"
+
 /* Maps an SQLite code and keeps its text. */
 int store_fail(struct store *store, int code);
 

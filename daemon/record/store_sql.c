@@ -42,8 +42,8 @@ const char *const store_sql[STATEMENT_COUNT] = {
         "FROM energy WHERE id >= ?3 * 1024 AND id < ?4 * 1024 AND id % 1024 = ?2) AS e WHERE i.rows > 0",
     [ADD_EVENT] = "INSERT INTO event(at_ms, boot, boot_ms, kind, meter, bus, count, text) VALUES(?1, ?2, ?3, "
                   "?4, ?5, ?6, ?7, ?8)",
-    [ADD_CLOCK] =
-        "INSERT OR REPLACE INTO clock(boot, from_ms, offset_ms, source, doubt_ms) VALUES(?1, ?2, ?3, ?4, ?5)",
+    [ADD_CLOCK] = "INSERT OR REPLACE INTO clock(boot, from_ms, offset_ms, source, doubt_ms, after_s) "
+                  "VALUES(?1, ?2, ?3, ?4, ?5, ?6)",
     [ADD_HELD] = "INSERT INTO held(boot, ms, meter, counter, account, value, raw, step, unobserved, power, "
                  "power_min, power_max, voltage, shift, state) "
                  "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, 'waiting')",

@@ -175,7 +175,7 @@ int store_add_event(struct store *store, int64_t at_ms, const char *boot, int64_
 }
 
 int store_add_clock(struct store *store, const char *boot, int64_t from_ms, int64_t offset_ms,
-                    const char *source, int64_t doubt_ms)
+                    const char *source, int64_t doubt_ms, int64_t after_s)
 {
     sqlite3_stmt *s = store_statement(store, ADD_CLOCK);
     sqlite3_bind_text(s, 1, boot, -1, SQLITE_STATIC);
@@ -183,6 +183,7 @@ int store_add_clock(struct store *store, const char *boot, int64_t from_ms, int6
     sqlite3_bind_int64(s, 3, offset_ms);
     sqlite3_bind_text(s, 4, source, -1, SQLITE_STATIC);
     sqlite3_bind_int64(s, 5, doubt_ms);
+    sqlite3_bind_int64(s, 6, after_s);
     return store_run_statement(store, s);
 }
 

@@ -1,4 +1,4 @@
-/* links: tests/real/series.c tests/real/panel_site.c tests/fake/disk.c tools/panel/adu.c tools/panel/counting.c tools/panel/fault.c tools/panel/layout.c tools/panel/models.c tools/panel/replay.c tools/panel/reply.c tools/panel/scenario*.c tools/panel/world.c daemon/collect.c daemon/answers.c daemon/commit.c daemon/dating.c daemon/derived.c daemon/latest.c daemon/outbox.c daemon/posting.c daemon/meter.c daemon/refining.c daemon/resume.c daemon/sleeping.c daemon/supply.c daemon/decode.c daemon/log.c daemon/bus/inbox.c daemon/bus/plan.c daemon/record/?*.c */
+/* links: tests/real/series.c tests/real/panel_site.c tests/fake/disk.c tools/panel/adu.c tools/panel/counting.c tools/panel/fault.c tools/panel/layout.c tools/panel/models.c tools/panel/replay.c tools/panel/reply.c tools/panel/scenario*.c tools/panel/world.c daemon/bus/plan.c COLLECTOR */
 /* Real series, served by the simulated panel and collected in quickened time,
  * with gaps cut into them by a seeded knife. Every total is exact to the
  * register unit; the shape in the gaps is held against the data, beside plain

@@ -27,8 +27,13 @@ static void test_network_trust_is_a_latch(void **state)
     assert_int_equal(at(11, TODAY, true, 0), DATE_GAINED);
     assert_string_equal(date.source, "network");
     assert_int_equal(date_utc_ms(&date, 11000), TODAY);
-    assert_int_equal(at(12, TODAY + 1000, false, 0), DATE_SAME); /* the network went: trust stays */
+    assert_int_equal(at(12, TODAY + 1000, false, 0), DATE_SOURCE); /* the network went: trust stays */
     assert_true(date.trusted);
+    assert_string_equal(date.source, "holdover");
+    assert_int_equal(at(13, TODAY + 2000, false, 0), DATE_SAME);
+    assert_int_equal(at(14, TODAY + 3000, true, 0), DATE_SOURCE);
+    assert_string_equal(date.source, "network");
+    assert_int_equal(at(15, TODAY + 4000, true, 0), DATE_SAME);
 }
 
 static void test_battery_clock_must_be_plausible(void **state)
@@ -97,9 +102,47 @@ static void test_restart_in_the_same_boot(void **state)
     date_init(&date, false);
     date_resume(&date, TODAY - 10000, "network");
     assert_true(date.trusted);
+    assert_int_equal(at(20, TODAY + 10000, false, 0), DATE_SOURCE);
     assert_string_equal(date.source, "holdover");
-    assert_int_equal(at(20, TODAY + 10000, false, 0), DATE_SAME);
     assert_int_equal(date_utc_ms(&date, 20000), TODAY + 10000);
+}
+
+/* A person's clock goes by boot time, whatever the wall clock shows, until the network comes. */
+static void test_wall_clock_is_not_followed_where_another_vouches(void **state)
+{
+    (void)state;
+    static const char *const sources[] = { "hand", "meter", "sun" };
+    for (int i = 0; i < 3; i++) {
+        date_init(&date, true);
+        date_resume(&date, TODAY - 10000, sources[i]);
+        assert_int_equal(at(20, 5000, false, 0), DATE_SAME);
+        assert_int_equal(at(21, 7000000, false, 0), DATE_SAME);
+        assert_int_equal(date_utc_ms(&date, 21000), TODAY + 11000);
+        at(22, TODAY, true, 0);
+        assert_int_equal(at(23, TODAY + 1000, true, 0), DATE_STEPPED);
+        assert_int_equal(date.step_ms, -12000);
+        assert_string_equal(date.source, "network");
+    }
+}
+
+static void test_sources_have_an_order(void **state)
+{
+    (void)state;
+    static const char *const order[] = { "network", "holdover", "meter", "hand", "battery", "sun", "nobody" };
+    for (int i = 0; i < 6; i++)
+        assert_true(date_rank(order[i]) < date_rank(order[i + 1]));
+    assert_int_equal(date_rank("network"), 0);
+}
+
+/* The kernel takes a leap second back in one go. */
+static void test_leap_second_is_a_step(void **state)
+{
+    (void)state;
+    date_init(&date, false);
+    at(10, TODAY, true, 0);
+    assert_int_equal(at(11, TODAY, true, 0), DATE_SAME);
+    assert_int_equal(at(12, TODAY + 1000, true, 0), DATE_STEPPED);
+    assert_int_equal(date.step_ms, -1000);
 }
 
 int main(void)
@@ -111,6 +154,9 @@ int main(void)
         cmocka_unit_test(test_step_is_believed_the_second_time),
         cmocka_unit_test(test_unsynchronised_step_is_refused),
         cmocka_unit_test(test_restart_in_the_same_boot),
+        cmocka_unit_test(test_wall_clock_is_not_followed_where_another_vouches),
+        cmocka_unit_test(test_sources_have_an_order),
+        cmocka_unit_test(test_leap_second_is_a_step),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,4 +1,4 @@
-/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c tests/fake/told.c daemon/collect.c daemon/answers.c daemon/commit.c daemon/dating.c daemon/derived.c daemon/latest.c daemon/outbox.c daemon/posting.c daemon/supply.c daemon/meter.c daemon/refining.c daemon/resume.c daemon/sleeping.c daemon/decode.c daemon/log.c daemon/bus/inbox.c daemon/record/?*.c tools/outages.c tools/outages_cut.c tools/outages_infer.c tools/outages_inverter.c tools/outages_made.c tools/stretch.c tools/query.c tools/query_rows.c tools/query_outages.c tools/query_sql.c tools/number.c tools/balance.c */
+/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c tests/fake/told.c tools/outages.c tools/outages_cut.c tools/outages_infer.c tools/outages_inverter.c tools/outages_made.c tools/stretch.c tools/query.c tools/query_rows.c tools/query_outages.c tools/query_sql.c tools/number.c tools/balance.c COLLECTOR */
 /* Outages as the real collector notes them in the real record, and as the
  * query tells them apart afterwards. */
 #include <setjmp.h>

@@ -1,4 +1,4 @@
-/* links: tests/fake/tracer.c tests/fake/audit.c tests/fake/site.c tests/fake/disk.c daemon/answers.c daemon/collect.c daemon/commit.c daemon/dating.c daemon/derived.c daemon/latest.c daemon/outbox.c daemon/supply.c daemon/posting.c daemon/meter.c daemon/refining.c daemon/resume.c daemon/sleeping.c daemon/decode.c daemon/log.c daemon/bus/inbox.c daemon/record/?*.c */
+/* links: tests/fake/tracer.c tests/fake/audit.c tests/fake/site.c tests/fake/disk.c COLLECTOR */
 /* The collector as a process on real files, in virtual time, killed in front of
  * each system call that touches the disk: over a start on nothing, commits, the
  * close of a day, a clean stop. After each: the record is whole, nothing that

@@ -1,0 +1,155 @@
+/* A clock that is believed from now on: its row, and what a worse one dated,
+ * in one transaction. The books then go on from where the record ends. */
+#include "collect_state.h"
+#include "log.h"
+#include "redate.h"
+#include "schema.h"
+
+/* What the record says of the runs of all counters. */
+struct standing {
+    bool known;
+    struct store_open_run run;
+};
+
+static int read_standing(struct collect *collect, struct standing standing[][COUNTER_COUNT])
+{
+    for (int32_t m = 0; m < collect->config->meter_count; m++)
+        for (int c = 0; c < COUNTER_COUNT; c++) {
+            int result = store_read_run(collect->store, collect->config->meters[m].number, c,
+                                        collect->config->site.interval_s, &standing[m][c].run);
+            if (result < 0)
+                return result;
+            standing[m][c].known = result == 1;
+        }
+    return STORE_OK;
+}
+
+/* A book goes on from the frontier that its rows have now. Its account there:
+ * the run's, or, where a run is not stored yet, by how much the one before changed. */
+static void rebook(struct collect *collect, struct meter *meter, struct series *series,
+                   const struct standing before[COUNTER_COUNT], const struct standing after[COUNTER_COUNT])
+{
+    int64_t account[BOOK_COUNTERS] = { 0 }, frontier_s = 0;
+    for (int32_t i = 0; i < series->check.count; i++) {
+        int c = series->check.counters[i];
+        const struct counter_state *state = &meter->counters[c];
+        if (!after[c].known)
+            return;
+        bool same = state->run.id == after[c].run.id;
+        account[i] = same ? after[c].run.account + state->offset
+                          : series->book.fixed[i] + after[c].run.account - before[c].run.account;
+        frontier_s = after[c].run.frontier_s > frontier_s ? after[c].run.frontier_s : frontier_s;
+    }
+    if (!series->book.open || frontier_s == 0)
+        return;
+    book_resume(&series->book, frontier_s * 1000, account);
+    book_flag(&series->book, HOW_CLOCK);
+    series->midnight_s = civil_day_start(collect->civil, civil_day_of(collect->civil, frontier_s) + 1);
+    series->skipped = true;
+}
+
+static int take_up(struct collect *collect, const struct redated *done,
+                   struct standing before[][COUNTER_COUNT])
+{
+    struct standing after[CONFIG_MAX_METERS][COUNTER_COUNT];
+    int result = read_standing(collect, after);
+    for (int32_t m = 0; m < collect->config->meter_count && result == STORE_OK; m++) {
+        struct meter *meter = &collect->meters[m];
+        for (int which = 0; which < SERIES_COUNT; which++)
+            rebook(collect, meter, &meter->series[which], before[m], after[m]);
+        result = resume_today(collect, meter);
+        if (collect->refine_from_s[m] > done->from_s)
+            collect->refine_from_s[m] = done->from_s;
+    }
+    derived_init(collect);
+    if (result == STORE_OK)
+        result = derived_resume(collect);
+    if (result == STORE_OK)
+        result = store_newest(collect->store, 0, collect->config->site.interval_s, &collect->newest_s);
+    collect->committed_end_s = collect->outbox.newest_end_s = collect->newest_s;
+    collect->refine_due = true;
+    return result;
+}
+
+static struct redate_clock clock_of(const struct collect *collect)
+{
+    return (struct redate_clock){ .boot = collect->boot,
+                                  .source = collect->date.source,
+                                  .boot_ms = outbox_now_ms(collect),
+                                  .offset_ms = collect->date.offset_ms,
+                                  .interval_s = collect->config->site.interval_s,
+                                  .civil = collect->civil };
+}
+
+/* Inside the transaction. Returns 1 where rows were dated anew, 0 or a failure. */
+static int put(struct collect *collect, struct redated *done)
+{
+    const struct date *date = &collect->date;
+    const struct redate_clock clock = clock_of(collect);
+    int64_t newest_s;
+    int redated = redate_run(collect->store, &clock, done);
+    if (redated < 0)
+        return redated;
+    int result = store_newest(collect->store, 0, clock.interval_s, &newest_s);
+    if (collect->outbox.clock_from_ms > done->clock_from_ms)
+        collect->outbox.clock_from_ms = done->clock_from_ms;
+    if (collect->outbox.clock_from_ms < clock.boot_ms)
+        newest_s = done->from_s;
+    if (result == STORE_OK)
+        result = store_add_clock(collect->store, collect->boot, collect->outbox.clock_from_ms,
+                                 date->offset_ms, date->source, date->doubt_ms, newest_s);
+    if (result == STORE_OK)
+        result = store_date_boot(collect->store, collect->boot, date->offset_ms);
+    return result == STORE_OK ? redated : result;
+}
+
+static void tell(struct collect *collect, const struct redated *done)
+{
+    log_write(LOG_WARN, "%d rows that a wrong clock had dated are dated anew, from %lld (UTC s) on",
+              (int)done->rows, (long long)done->from_s);
+    outbox_event(collect, "clock", 0, NULL, "%d rows from %lld (UTC s) on are dated anew", (int)done->rows,
+                 (long long)done->from_s);
+}
+
+static int redate_all(struct collect *collect)
+{
+    struct standing before[CONFIG_MAX_METERS][COUNTER_COUNT];
+    struct redated done;
+    int redated = 0, result = store_begin(collect->store);
+    if (result == STORE_OK)
+        result = read_standing(collect, before);
+    if (result == STORE_OK)
+        redated = put(collect, &done);
+    if (result == STORE_OK && redated >= 0)
+        result = store_commit(collect->store);
+    if (redated < 0)
+        result = redated;
+    if (result != STORE_OK) {
+        store_rollback(collect->store);
+        return result;
+    }
+    collect->outbox.clock = false;
+    if (redated == 0)
+        return STORE_OK;
+    tell(collect, &done);
+    return take_up(collect, &done, before);
+}
+
+int redating_run(struct collect *collect)
+{
+    const struct redate_clock clock = clock_of(collect);
+    char source[16];
+    int64_t offset_ms;
+    int result = store_read_clock(collect->store, collect->boot, &offset_ms, source);
+    if (result >= 0) {
+        /* The first clock of a boot dates what was read before it came. */
+        collect->outbox.clock = true;
+        collect->outbox.clock_from_ms = result == 0 ? 0 : clock.boot_ms;
+        result = redate_due(collect->store, &clock);
+    }
+    if (result == 1)
+        result = redate_all(collect);
+    if (result != STORE_OK)
+        commit_failed(collect, result);
+    return result;
+}
