@@ -27,23 +27,33 @@ void query_kept_rows(struct query *query, int64_t from_s, int64_t to_s)
     ask(query, SELECT_KEPT_ROWS, 2, (int64_t[]){ row_id(from_s, 0), row_id(to_s, 0) });
 }
 
-bool query_next_kept_row(struct query *query, struct interval_row *row)
+/* The columns behind the one of the id. */
+static void read_row(sqlite3_stmt *statement, int first, int64_t id, struct interval_row *row)
 {
-    if (!query_fetch(query, SELECT_KEPT_ROWS))
-        return false;
-    sqlite3_stmt *statement = query->statements[SELECT_KEPT_ROWS];
-    int64_t id = sqlite3_column_int64(statement, 0);
     *row = (struct interval_row){
         .start_s = id / METERS,
         .meter = (int32_t)(id % METERS),
-        .import = query_column(statement, 1),
-        .export = query_column(statement, 2),
-        .estimated = sqlite3_column_int64(statement, 3),
-        .unobserved = sqlite3_column_int64(statement, 4),
-        .how = sqlite3_column_int(statement, 5),
+        .import = query_column(statement, first),
+        .export = query_column(statement, first + 1),
+        .estimated = sqlite3_column_int64(statement, first + 2),
+        .unobserved = sqlite3_column_int64(statement, first + 3),
+        .how = sqlite3_column_int(statement, first + 4),
         .power = UNKNOWN,
         .voltage = UNKNOWN,
     };
+}
+
+bool query_next_kept_row(struct query *query, struct interval_row *kept, struct interval_row *counted)
+{
+    enum { ID = 0, CORRECTED = 6 };
+    if (!query_fetch(query, SELECT_KEPT_ROWS))
+        return false;
+    sqlite3_stmt *statement = query->statements[SELECT_KEPT_ROWS];
+    int64_t id = sqlite3_column_int64(statement, ID);
+    read_row(statement, ID + 1, id, kept);
+    *counted = *kept;
+    if (sqlite3_column_type(statement, CORRECTED) != SQLITE_NULL)
+        read_row(statement, CORRECTED + 1, id, counted);
     return true;
 }
 
@@ -135,10 +145,11 @@ bool query_goes_on(struct query *query, int32_t meter, int64_t from_s)
     return found;
 }
 
-bool query_meter_day(struct query *query, int32_t meter, int64_t day, struct day_row *row)
+bool query_meter_day(struct query *query, int32_t meter, int64_t day, bool counted, struct day_row *row)
 {
-    sqlite3_stmt *statement = ask(query, SELECT_METER_DAY, 1, (int64_t[]){ row_id(day, meter) });
-    if (!query_fetch(query, SELECT_METER_DAY))
+    enum query_statement which = counted ? SELECT_METER_DAY_COUNTED : SELECT_METER_DAY;
+    sqlite3_stmt *statement = ask(query, which, 1, (int64_t[]){ row_id(day, meter) });
+    if (!query_fetch(query, which))
         return false;
     *row = (struct day_row){
         .day = day,

@@ -1,5 +1,5 @@
-/* What the checks read of the record: rows as they are kept, before anything
- * that the logbook corrects; register runs, factors, events, clocks. Loops are
+/* What the checks read of the record: rows as they are kept and as they count,
+ * which differs where the logbook corrects them; register runs, factors, events, clocks. Loops are
  * as in query.h: set, then next until false. */
 #ifndef METERBOOK_QUERY_CHECKS_H
 #define METERBOOK_QUERY_CHECKS_H
@@ -8,9 +8,10 @@
 
 enum { CHECK_COUNTERS = 6, CHECK_TEXT_SIZE = 40 };
 
-/* Intervals that start in [from, to), by time and meter; power and voltage are left out. */
+/* Intervals that start in [from, to), by time and meter, as measured and as they count; power and voltage
+ * are left out. */
 void query_kept_rows(struct query *query, int64_t from_s, int64_t to_s);
-bool query_next_kept_row(struct query *query, struct interval_row *row);
+bool query_next_kept_row(struct query *query, struct interval_row *kept, struct interval_row *counted);
 
 /* Reactive and apparent energy of the same. */
 struct other_row {
@@ -41,8 +42,8 @@ int64_t query_settings_within(struct query *query, int64_t from_s, int64_t to_s,
 /* Has the meter any row that starts at or after this? */
 bool query_goes_on(struct query *query, int32_t meter, int64_t from_s);
 
-/* One meter's row of a closed day. */
-bool query_meter_day(struct query *query, int32_t meter, int64_t day, struct day_row *row);
+/* One meter's row of a closed day, as measured or as it counts. */
+bool query_meter_day(struct query *query, int32_t meter, int64_t day, bool counted, struct day_row *row);
 
 /* Register runs of the collector's own (what was entered is no run of it), by meter, counter, time. */
 struct run_row {

@@ -39,8 +39,9 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_BEGIN] = "SELECT min(base_s) FROM run WHERE meter = ? AND counter < 2",
     [SELECT_ENTERED] = "SELECT min(from_ms), max(to_ms) FROM run WHERE began = 'entered' AND counter < 2 "
                        "AND from_ms < ? AND to_ms > ?",
-    [SELECT_KEPT_ROWS] = "SELECT id, import, export, estimated, unobserved, how FROM interval "
-                         "WHERE id >= ? AND id < ? ORDER BY id",
+    [SELECT_KEPT_ROWS] = "SELECT i.id, i.import, i.export, i.estimated, i.unobserved, i.how, c.id, c.import, "
+                         "c.export, c.estimated, c.unobserved, c.how FROM interval AS i "
+                         "LEFT JOIN corrected AS c ON c.id = i.id WHERE i.id >= ? AND i.id < ? ORDER BY i.id",
     [SELECT_OTHER_ROWS] = "SELECT id, reactive_import, reactive_export, apparent_import, apparent_export "
                           "FROM energy WHERE id >= ? AND id < ? ORDER BY id",
     [SELECT_COUNTED] = SUM_OF("import", "interval"),
@@ -60,6 +61,7 @@ const char *const query_sql[STATEMENT_COUNT] = {
         "SELECT count(*), min(from_ms) FROM setting WHERE from_ms >= ? AND from_ms < ?",
     [SELECT_GOES_ON] = "SELECT 1 FROM interval WHERE id >= ?1 * 1024 AND id % 1024 = ?2 LIMIT 1",
     [SELECT_METER_DAY] = DAY_COLUMNS "day WHERE id = ?",
+    [SELECT_METER_DAY_COUNTED] = DAY_COLUMNS "day_as_corrected WHERE id = ?",
     [SELECT_RUNS] = "SELECT run.id, run.meter, counter, from_ms, first, step, first_raw, last_raw, base_s, "
                     "base, anchor_s, anchor, to_ms, last, serial, began, ended, ct_primary, ct_secondary, "
                     "vt_primary, vt_secondary, reversed FROM run LEFT JOIN factor ON factor.id = run.factor "

@@ -38,6 +38,7 @@ const struct item_info item_infos[ITEM_COUNT] = {
     [ITEM_INTERPOLATED] = { shares, "nothing interpolated", UNIT_ENERGY },
     [ITEM_ESTIMATED] = { shares, "nothing estimated", UNIT_ENERGY },
     [ITEM_ENTERED] = { shares, "nothing entered", UNIT_ENERGY },
+    [ITEM_CORRECTED] = { shares, "nothing corrected", UNIT_ENERGY },
 };
 
 const char *const tally_result_words[] = { "", "passed", "noted", "failed", "not told" };

@@ -54,6 +54,7 @@ enum item {
     ITEM_INTERPOLATED, /* energy */
     ITEM_ESTIMATED,    /* energy */
     ITEM_ENTERED,      /* energy */
+    ITEM_CORRECTED,    /* energy */
     ITEM_COUNT
 };
 

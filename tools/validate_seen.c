@@ -64,6 +64,7 @@ static void tell_shares(struct validate_meter *meter)
     tell_share(meter, ITEM_INTERPOLATED, shares->interpolated, shares->energy, true);
     tell_share(meter, ITEM_ESTIMATED, shares->estimated, shares->energy, true);
     tell_share(meter, ITEM_ENTERED, shares->entered, shares->energy, true);
+    tell_share(meter, ITEM_CORRECTED, shares->corrected, shares->energy, true);
     if (shares->stepped)
         tally_remark(clock, "clock stepped: %lld", (long long)shares->stepped);
     if (shares->back_dated)

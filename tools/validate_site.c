@@ -78,7 +78,7 @@ static struct site_sum stored_day(struct validate *validate, int64_t day)
         return unknown;
     for (int32_t i = 0; i < arrangement->meter_count; i++) {
         struct day_row row;
-        if (query_meter_day(validate->query, arrangement->meters[i].number, day, &row) &&
+        if (query_meter_day(validate->query, arrangement->meters[i].number, day, true, &row) &&
             row.rows == row.expected)
             energy[i] = (struct meter_energy){ true, row.import, row.export, row.estimated };
     }
@@ -96,8 +96,8 @@ static struct site_sum read_day(struct validate *validate)
         int16_t place = validate->index[arrangement->meters[i].number];
         const struct validate_meter *meter = place < 0 ? NULL : &validate->meters[place];
         if (meter && meter->time.day_s == validate->next_day_s - validate->day_s)
-            energy[i] =
-                (struct meter_energy){ true, meter->day.import, meter->day.export, meter->day.estimated };
+            energy[i] = (struct meter_energy){ true, meter->counted.import, meter->counted.export,
+                                               meter->counted.estimated };
     }
     return sums_of(arrangement, energy);
 }

@@ -75,7 +75,7 @@ static void begin_meter(struct validate *validate, struct validate_meter *meter)
 {
     int64_t begin_s = query_begin_of(validate->query, meter->arranged.number);
     meter->serial = serial_of(validate, meter->arranged.number);
-    meter->day = day_check_empty;
+    meter->day = meter->counted = day_check_empty;
     meter->spike.percent = validate->checks.spike_percent;
     meter->spike.floor_w = meter->facts.rated_w * validate->checks.spike_floor_percent / 100;
     set_sun(validate, meter);
@@ -134,6 +134,8 @@ static void count_shares(struct shares *shares, const struct interval_row *row)
     *(method == HOW_INTERPOLATED ? &shares->interpolated : &shares->estimated) += row->estimated;
     if (method == HOW_ENTERED || method == HOW_ENTERED_ENERGY)
         shares->entered += energy;
+    if (row->how & HOW_CORRECTED)
+        shares->corrected += energy;
     shares->stepped += (row->how & HOW_CLOCK) != 0;
     shares->back_dated += (row->how & HOW_BACK_DATED) != 0;
     shares->re_dated += (row->how & HOW_RE_DATED) != 0;
@@ -171,8 +173,8 @@ static int32_t length_of(struct validate *validate, int64_t start_s, int64_t nex
 
 static void give_row(struct validate *validate, struct validate_meter *meter, int64_t next_s)
 {
-    const struct interval_row *row = &meter->held;
-    const int64_t energy[2] = { row->import, row->export };
+    const struct interval_row *row = &meter->held, *counted = &meter->held_counted;
+    const int64_t energy[2] = { counted->import, counted->export }, kept[2] = { row->import, row->export };
     bool measured = row->estimated == 0 && !(row->how & (HOW_CLOCK | HOW_RUN_CHANGE));
     struct block done;
     if (!meter->holds)
@@ -190,17 +192,20 @@ static void give_row(struct validate *validate, struct validate_meter *meter, in
     spike_check_rated(&meter->tallies[ITEM_RATED], row->how & HOW_CLOCK ? 0 : meter->facts.rated_w,
                       meter->step, row->start_s, end_s, energy);
     day_check_add(&meter->day, row);
+    day_check_add(&meter->counted, counted);
     note_clock(meter, row);
-    count_shares(&meter->shares, row);
+    count_shares(&meter->shares, counted);
     for (int32_t c = 0; c < 2; c++)
-        if (energy[c] != UNKNOWN)
-            validate_runs_row(validate, meter, c, row->start_s, energy[c]);
+        if (kept[c] != UNKNOWN)
+            validate_runs_row(validate, meter, c, row->start_s, kept[c]);
 }
 
-static void take_row(struct validate *validate, struct validate_meter *meter, const struct interval_row *row)
+static void take_row(struct validate *validate, struct validate_meter *meter, const struct interval_row *row,
+                     const struct interval_row *counted)
 {
     give_row(validate, meter, row->start_s);
     meter->held = *row;
+    meter->held_counted = *counted;
     meter->holds = true;
 }
 
@@ -216,9 +221,11 @@ static void close_day(struct validate *validate)
         if (block_end(&meter->block, &done))
             take_block(meter, &done);
         spike_check_day(&meter->spike, &meter->tallies[ITEM_SPIKE]);
-        bool is_closed = query_meter_day(validate->query, meter->arranged.number, validate->day, &closed);
+        bool is_closed =
+            query_meter_day(validate->query, meter->arranged.number, validate->day, false, &closed);
         day_check_end(&meter->day, is_closed ? &closed : NULL, &meter->tallies[ITEM_DAY_SUMS],
                       validate->day_s, validate->next_day_s);
+        meter->counted = day_check_empty;
         time_check_day(&meter->time, meter->tallies, validate->day_s, validate->next_day_s);
     }
 }
@@ -232,16 +239,16 @@ static void next_day(struct validate *validate, int64_t day)
 
 static void read_rows(struct validate *validate)
 {
-    struct interval_row row;
+    struct interval_row row, counted;
     next_day(validate, validate->period.from_day);
     query_kept_rows(validate->query, validate->from_s, validate->to_s);
-    while (query_next_kept_row(validate->query, &row)) {
+    while (query_next_kept_row(validate->query, &row, &counted)) {
         for (; row.start_s >= validate->next_day_s; next_day(validate, validate->day + 1))
             close_day(validate);
         struct validate_meter *meter = meter_of(validate, row.meter);
         validate->rows++;
         if (meter)
-            take_row(validate, meter, &row);
+            take_row(validate, meter, &row, &counted);
     }
     for (int32_t i = 0; i < validate->meter_count; i++)
         give_row(validate, &validate->meters[i], validate->next_day_s);

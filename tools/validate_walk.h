@@ -20,7 +20,7 @@ enum { VALIDATE_METERS = 2 * ARRANGEMENT_MAX_METERS, METER_NUMBERS = 1024, UNDAT
 
 /* How the energies of a span were found. */
 struct shares {
-    int64_t energy, interpolated, estimated, entered; /* mWh, both directions */
+    int64_t energy, interpolated, estimated, entered, corrected; /* mWh, both directions */
     int64_t rows, unobserved_s;
     int64_t stepped, back_dated, re_dated; /* intervals with these flags */
 };
@@ -28,12 +28,12 @@ struct shares {
 struct validate_meter {
     struct arranged_meter arranged; /* as set at the end of the span */
     struct meter_facts facts;
-    const char *serial;       /* the configured one, "" not stated */
-    int64_t step;             /* coarsest of its registers, mWh */
-    struct interval_row held; /* the newest row: its end is sure once the next one is read */
+    const char *serial;                     /* the configured one, "" not stated */
+    int64_t step;                           /* coarsest of its registers, mWh */
+    struct interval_row held, held_counted; /* the newest row: its end is sure once the next one is read */
     bool holds;
     struct time_check time;
-    struct day_check day;
+    struct day_check day, counted; /* as measured, as it counts */
     struct block block;
     struct spike_check spike;
     struct sun_check sun;
