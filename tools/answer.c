@@ -227,8 +227,8 @@ static enum answer_result build_rows(struct build *build, struct period period)
         answer->last_s[i] = INT64_MIN;
     int32_t newest = 0;
     int32_t interval_s = history_at(&answer->history, answer->site.last_s, &newest)->interval_s;
-    answer->reach_s =
-        answer->site.has_rows ? least(answer->to_s, answer->site.last_s + interval_s) : INT64_MIN;
+    answer->record_s = answer->site.has_rows ? answer->site.last_s + interval_s : INT64_MIN;
+    answer->reach_s = least(answer->to_s, answer->record_s);
     for (int32_t i = 0; answer->unit == ROW_HOUR && i < answer->history.count; i++)
         if (HOUR % answer->history.arrangements[i].interval_s != 0)
             answer->unit = ROW_INTERVAL;

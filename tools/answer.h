@@ -31,12 +31,14 @@ enum answer_flag {
 };
 
 struct answer_row {
-    int64_t from_s, to_s; /* UTC */
-    int64_t span_s;       /* of it what the record has, and speaks for */
-    int64_t lost_s;       /* of that what the least observed meter was not observed */
-    int32_t flags;        /* enum row_flag of all its rows, enum answer_flag */
-    int32_t sources;      /* enum row_source, one bit each */
-    int64_t prorated;     /* mWh of all terms that are shares of reading periods its ends cut; UNKNOWN */
+    int64_t from_s, to_s;      /* UTC */
+    int64_t span_s;            /* of it what the record has, and speaks for */
+    int64_t lost_s;            /* of that what the least observed meter was not observed */
+    int32_t flags;             /* enum row_flag of all its rows, enum answer_flag */
+    int32_t sources;           /* enum row_source, one bit each */
+    int64_t doubt[TERM_COUNT]; /* mWh that its dates may have put on the wrong side of its ends; UNKNOWN:
+                                * doubt.h was not asked, or has none to tell of */
+    int64_t prorated;          /* mWh of all terms that are shares of reading periods its ends cut; UNKNOWN */
     struct balance balance;
 };
 
@@ -64,7 +66,8 @@ struct answer {
     struct site site;
     const struct civil *civil; /* the caller's */
     int64_t from_s, to_s;      /* the whole span */
-    int64_t reach_s;           /* end of the newest interval in the record, at most to_s */
+    int64_t record_s;          /* end of the newest interval in the record */
+    int64_t reach_s;           /* the same, or of sealed readings that speak; at most to_s */
     struct answer_row total;
     struct answer_row *rows; /* heap; without those before the record begins and after it ends */
     int32_t row_count;

@@ -52,6 +52,7 @@ static int rows_add(struct build *build, int64_t from_s, int64_t to_s)
         .from_s = from_s,
         .to_s = to_s,
         .prorated = UNKNOWN,
+        .doubt = { UNKNOWN, UNKNOWN, UNKNOWN },
         .balance = balance_nothing,
     };
     return 0;
@@ -211,6 +212,7 @@ void rows_add_up(struct build *build)
         .from_s = answer->from_s,
         .to_s = answer->to_s,
         .prorated = UNKNOWN,
+        .doubt = { UNKNOWN, UNKNOWN, UNKNOWN },
         .balance = balance_nothing,
     };
     for (int32_t i = 0; i < answer->row_count; i++) {

@@ -26,6 +26,21 @@ static int64_t prorated(const struct answer_row *row)
     return row->prorated;
 }
 
+static int64_t production_doubt(const struct answer_row *row)
+{
+    return row->doubt[TERM_PRODUCTION];
+}
+
+static int64_t import_doubt(const struct answer_row *row)
+{
+    return row->doubt[TERM_IMPORT];
+}
+
+static int64_t export_doubt(const struct answer_row *row)
+{
+    return row->doubt[TERM_EXPORT];
+}
+
 static int64_t self_consumption_share(const struct answer_row *row)
 {
     return balance_self_consumption_share(&row->balance);
@@ -58,6 +73,9 @@ const struct figure figures[] = {
     { "observed_share", { "", "observed" }, FIGURE_CUT_SHARE, REGISTER_ALL, false, 4, answer_observed_share },
     { "estimated_kwh", { "", "estimated" }, FIGURE_ENERGY, REGISTER_ALL, false, 4, estimated },
     { "prorated_kwh", { "", "prorated" }, FIGURE_ENERGY, REGISTER_ALL, true, 4, prorated },
+    { "production_doubt_kwh", { "", "" }, FIGURE_DATA, REGISTER_PRODUCTION, true, 0, production_doubt },
+    { "import_doubt_kwh", { "", "" }, FIGURE_DATA, REGISTER_GRID, true, 0, import_doubt },
+    { "export_doubt_kwh", { "", "" }, FIGURE_DATA, REGISTER_GRID, true, 0, export_doubt },
 };
 /* clang-format on */
 

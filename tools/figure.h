@@ -12,6 +12,7 @@ enum { FIGURE_LAST_RANK = 4 };
 
 enum figure_kind {
     FIGURE_ENERGY,
+    FIGURE_DATA, /* an energy that a table has in its notes */
     FIGURE_SHARE,
     FIGURE_CUT_SHARE, /* never rounded up: 100 % is the whole */
 };

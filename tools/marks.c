@@ -7,9 +7,7 @@
 #include "schema.h"
 #include "stamp.h"
 
-static void mark(struct answer *answer, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
-static void mark(struct answer *answer, const char *format, ...)
+void answer_mark(struct answer *answer, const char *format, ...)
 {
     if (answer->mark_count == ANSWER_MAX_MARKS)
         return;
@@ -42,13 +40,13 @@ static void mark_sealed(struct answer *answer)
         answer->unit == ROW_INTERVAL || answer->unit == ROW_HOUR ? "readings left out" : "readings";
     bool begins = first > 0, ends = last + 1 < answer->piece_count;
     if (stretches > 1)
-        mark(answer, "sealed %s in part", what);
+        answer_mark(answer, "sealed %s in part", what);
     else if (begins && ends)
-        mark(answer, "sealed %s from %s to %s", what, from, to);
+        answer_mark(answer, "sealed %s from %s to %s", what, from, to);
     else if (begins || ends)
-        mark(answer, "sealed %s %s %s", what, begins ? "from" : "until", begins ? from : to);
+        answer_mark(answer, "sealed %s %s %s", what, begins ? "from" : "until", begins ? from : to);
     else
-        mark(answer, "sealed %s", what);
+        answer_mark(answer, "sealed %s", what);
 }
 
 static bool any_row(const struct answer *answer, int32_t flag)
@@ -75,23 +73,23 @@ static void mark_estimated(struct answer *answer)
         counted = number_sum(counted, total->consumption);
     int64_t share = number_share(total->estimated, counted);
     if (share == UNKNOWN)
-        mark(answer, "estimated in part");
+        answer_mark(answer, "estimated in part");
     else if (share < SHARE_ONE / 1000)
-        mark(answer, "estimated less than 0.1 %%");
+        answer_mark(answer, "estimated less than 0.1 %%");
     else
-        mark(answer, "estimated %s %%", number_print(number, share, SHARE_SCALE - 2, 1, 0));
+        answer_mark(answer, "estimated %s %%", number_print(number, share, SHARE_SCALE - 2, 1, 0));
 }
 
 void make_marks(struct answer *answer)
 {
     mark_sealed(answer);
     if (any_row(answer, ROW_PRORATED))
-        mark(answer, "prorated");
+        answer_mark(answer, "prorated");
     if (any_row(answer, ROW_GUESSED))
-        mark(answer, "estimated readings");
+        answer_mark(answer, "estimated readings");
     mark_estimated(answer);
     if (answer->total.flags & ROW_ENTERED)
-        mark(answer, "entered rows");
+        answer_mark(answer, "entered rows");
     if (answer->total.flags & HOW_CORRECTED)
-        mark(answer, "corrected");
+        answer_mark(answer, "corrected");
 }

@@ -43,7 +43,7 @@ static void csv_answer(FILE *out, const struct answer *answer, const struct opti
                 continue;
             putc(',', out);
             print_value(out, figures[i].value(row),
-                        figures[i].kind == FIGURE_ENERGY ? ENERGY_SCALE : SHARE_SCALE);
+                        figures[i].kind <= FIGURE_DATA ? ENERGY_SCALE : SHARE_SCALE);
         }
         fprintf(out, ",%s,", source_name(row->sources));
         print_flags(out, row->flags);

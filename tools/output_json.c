@@ -34,7 +34,7 @@ static void print_row(FILE *out, const struct answer *answer, const struct answe
             continue;
         fputs(", ", out);
         print_value(out, figures[i].key, figures[i].value(row),
-                    figures[i].kind == FIGURE_ENERGY ? ENERGY_SCALE : SHARE_SCALE);
+                    figures[i].kind <= FIGURE_DATA ? ENERGY_SCALE : SHARE_SCALE);
     }
     fprintf(out, ", \"source\": \"%s\", \"flags\": [", source_name(row->sources));
     for (int32_t i = 0; (name = flag_name(i, &flag)) != NULL; i++) {

@@ -10,7 +10,7 @@
 #include "terminal.h"
 #include "text.h"
 
-enum { GAP = 2, MOST_DECIMALS = 3, LEAST_BAR = 12, MOST_BAR = 60, FREE_BAR = 30, MAX_FIGURES = 20 };
+enum { GAP = 2, MOST_DECIMALS = 3, LEAST_BAR = 12, MOST_BAR = 60, FREE_BAR = 30, MAX_FIGURES = 24 };
 
 struct layout {
     const struct answer *answer;
@@ -99,7 +99,7 @@ static void measure(struct layout *layout)
     for (int32_t r = 0; r < answer->row_count; r++)
         widen(&layout->label, print_label(label, layout, answer->rows[r].from_s));
     for (int32_t i = 0; i < figure_count; i++) {
-        if (!figure_present(&figures[i], answer))
+        if (figures[i].kind == FIGURE_DATA || !figure_present(&figures[i], answer))
             continue;
         widen(&layout->width[i], figures[i].head[0]);
         widen(&layout->width[i], figures[i].head[1]);

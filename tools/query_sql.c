@@ -69,6 +69,15 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_SEEN] = "SELECT at_ms, meter, count, kind FROM event WHERE at_ms >= ? AND at_ms < ? ORDER BY id",
     [SELECT_CLOCKS] = "SELECT from_ms + offset_ms AS at_ms, source FROM clock "
                       "WHERE at_ms >= ? AND at_ms < ? ORDER BY at_ms",
+    [SELECT_DATED] = "SELECT CASE WHEN from_ms = (SELECT min(from_ms) FROM clock AS o WHERE o.boot = c.boot) "
+                     "THEN 0 ELSE from_ms END + offset_ms AS at_ms, doubt_ms, source FROM clock AS c "
+                     "ORDER BY at_ms",
+    [SELECT_UNDATED] =
+        "SELECT (SELECT coalesce(at_ms, boot_ms + (SELECT min(offset_ms) FROM clock AS c "
+        "WHERE c.boot = e.boot)) AS at FROM event AS e WHERE at IS NOT NULL AND e.id > "
+        "(SELECT max(id) FROM event AS o WHERE o.boot = h.boot) ORDER BY e.id LIMIT 1) AS after "
+        "FROM (SELECT DISTINCT boot FROM held WHERE state = 'undated') AS h "
+        "WHERE after IS NOT NULL ORDER BY after",
     [SELECT_FIRST_RUN] =
         "SELECT r.from_ms, r.first, r.step, coalesce(f.ct_primary * f.vt_primary, 1), "
         "coalesce(f.ct_secondary * f.vt_secondary, 1) FROM run AS r LEFT JOIN factor AS f ON f.id = r.factor "

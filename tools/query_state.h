@@ -40,6 +40,9 @@ enum query_statement {
     SELECT_SEEN,
     SELECT_CLOCKS,
     SELECT_FIRST_RUN,
+    /* query_dating.c */
+    SELECT_DATED,
+    SELECT_UNDATED,
     STATEMENT_COUNT
 };
 

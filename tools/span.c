@@ -2,6 +2,7 @@
 
 #include <stdio.h>
 
+#include "doubt.h"
 #include "output.h"
 #include "session.h"
 
@@ -47,7 +48,9 @@ static enum exit_code build(struct session *session, const char *name, const str
                              period, unit)) {
         case ANSWER_READY:
             answer.name = name;
-            code = print(&answer, options);
+            code = doubt_add(&answer, session->query) == 0 && !query_error(session->query)
+                       ? print(&answer, options)
+                       : session_failed(session);
             break;
         case ANSWER_NO_DATA:
             fprintf(stderr, "meterbook: %s\n", answer.notes[0]);
