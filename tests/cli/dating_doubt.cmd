@@ -17,7 +17,7 @@ sqlite3 d.record "INSERT INTO clock(boot, from_ms, offset_ms, source, doubt_ms) 
     WHERE ts >= 1774288800 AND ts < 1774350000;
   DELETE FROM day WHERE day IN (20531, 20532, 20535, 20536)"
 answer month 2026-03 | head -9
-answer --format csv month 2026-03 2>&1 | sed -n '/^from/p; /^2026-03-\(09\|1[0-4]\|19\|2[0-5]\)/p'
+answer --format csv month 2026-03 2>/dev/null | sed -n '/^from/p; /^2026-03-\(09\|1[0-4]\|19\|2[0-5]\)/p'
 answer day 2026-03-11 | head -6
 answer day 2026-03-19 | head -8
 answer day 2026-03-23 | head -8

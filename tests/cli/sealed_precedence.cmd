@@ -31,7 +31,7 @@ site() { "$METERBOOK" -c own/site.conf --now 2026-03-30T12:07:07Z "$@"; echo "co
 site month 2026-03
 site year 2026
 site day 2026-03-05
-site --format csv month 2026-03 2>&1 | sed -n '/^2026-03-0[456]/p'
+site --format csv month 2026-03 2>/dev/null | sed -n '/^2026-03-0[456]/p'
 # without the last reading nothing is known of the days from 15 March on
 sed -i '$d' own/site.txt
 site month 2026-03
