@@ -40,7 +40,7 @@ meters = (
     map = "$top/config/maps/single-phase-integer.map"; rated_power = 30000; } );
 END
 }
-of() { sqlite3 -readonly -cmd '.timeout 5000' "$work/$1/record.db" "$2"; }
+of() { sqlite3 -cmd '.timeout 5000' "$work/$1/record.db" "$2"; } # not read only: what was begun is undone first
 
 # how many calls there are
 configure whole
