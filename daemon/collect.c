@@ -18,8 +18,10 @@ void collect_turn(struct collect *collect)
     sleeping_turn(collect);
     supply_turn(collect);
     derived_step(collect);
-    if (commit_due(collect))
+    if (commit_due(collect)) {
+        replaced_look(collect);
         commit_now(collect);
+    }
     refining_turn(collect);
     correcting_turn(collect);
     if (collect->latest && outbox_now_ms(collect) - collect->latest_ms >= 1000)
@@ -38,6 +40,7 @@ void collect_finish(struct collect *collect)
     collect->setup.clock.read(collect->setup.clock.self, &collect->now);
     outbox_event(collect, "stop", 0, NULL, "stopped by request");
     collect->retry_ms = 0;
+    replaced_look(collect);
     commit_now(collect);
 }
 
@@ -56,6 +59,7 @@ static int take_up(struct collect *collect)
         log_write(LOG_ERROR, "cannot open the record '%s': %s", collect->setup.database, why);
         return result;
     }
+    replaced_remember(collect);
     dating_start(collect);
     bool well = true;
     result = store_ended_well(collect->store, &well);

@@ -59,6 +59,13 @@ struct outbox_mark {
     int64_t last_event;    /* id of the newest event in the record, this transaction's included */
 };
 
+/* Which file the record is, whatever its name. A number is given again once a file is gone. */
+struct record_file {
+    int64_t known;
+    int64_t device[2], born[2]; /* born: 0 where the file system does not keep it */
+    uint64_t number;
+};
+
 /* The derived grid meter. */
 struct derived {
     bool used;
@@ -101,6 +108,8 @@ struct collect {
     char boot[BOOT_ID_SIZE];
     struct civil *civil;
     struct store *store;
+    struct record_file file; /* as it was opened last */
+    bool replaced;           /* another one is at its path; reported */
     struct date date;
     struct instant now;
     int64_t grid_us;   /* wall less boot time that the buses were told; 0 none */
@@ -116,6 +125,7 @@ struct collect {
     int64_t committed_end_s;  /* end of the newest row of the last commit */
     int64_t retry_ms;         /* boot time before which no commit is tried again; 0 none */
     bool failing;             /* the last commit failed, and was reported */
+    char why[256];            /* the record could not be opened last */
     struct derived derived;
     struct outbox outbox;
     struct meter meters[CONFIG_MAX_METERS];
@@ -172,6 +182,14 @@ int commit_reopen(struct collect *collect);
 void commit_failed(struct collect *collect, int result);
 /* Is a commit due in this turn? */
 bool commit_due(const struct collect *collect);
+
+/* replaced.c: a record that is removed or replaced while it is open */
+/* After each open. */
+void replaced_remember(struct collect *collect);
+/* Before a commit, where no reading is under way: leaves a file that is not at its path any more. */
+void replaced_look(struct collect *collect);
+/* After an open, before replaced_remember(): takes everything up from this file where it is another one. */
+int replaced_take_up(struct collect *collect);
 
 /* latest.c */
 void latest_open(struct collect *collect);

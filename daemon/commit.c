@@ -211,7 +211,7 @@ static void report(struct collect *collect, int result)
         return;
     collect->failing = true;
     log_write(LOG_ERROR, "cannot write the record '%s': %s; polling goes on, trying again each minute",
-              collect->setup.database, collect->store ? store_why(collect->store) : "closed");
+              collect->setup.database, collect->store ? store_why(collect->store) : collect->why);
 }
 
 /* Ids of the runs that the commit in doubt began, also of those that have ended since. */
@@ -264,18 +264,22 @@ static int settle_doubt(struct collect *collect)
 
 int commit_reopen(struct collect *collect)
 {
-    char why[256];
     if (collect->store)
         return STORE_OK;
-    int result = store_open(&collect->store, collect->setup.database, why);
+    int result = store_open(&collect->store, collect->setup.database, collect->why);
+    if (result == STORE_OK)
+        result = replaced_take_up(collect);
     if (result == STORE_OK)
         result = settle_doubt(collect);
     if (result == STORE_OK)
         result = derived_resume(collect);
     if (result != STORE_OK && collect->store) {
+        snprintf(collect->why, sizeof collect->why, "%s", store_why(collect->store));
         store_close(collect->store);
         collect->store = NULL;
     }
+    if (result == STORE_OK)
+        replaced_remember(collect);
     return result;
 }
 

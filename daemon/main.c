@@ -53,7 +53,9 @@ static int open_signals(void)
     sigaddset(&set, SIGTERM);
     sigaddset(&set, SIGINT);
     sigaddset(&set, SIGHUP);
-    if (sigprocmask(SIG_BLOCK, &set, NULL) != 0 || signal(SIGPIPE, SIG_IGN) == SIG_ERR)
+    /* a peer that is gone and a file that may not grow are errors of the call */
+    if (sigprocmask(SIG_BLOCK, &set, NULL) != 0 || signal(SIGPIPE, SIG_IGN) == SIG_ERR ||
+        signal(SIGXFSZ, SIG_IGN) == SIG_ERR)
         return -1;
     return signalfd(-1, &set, SFD_CLOEXEC);
 }

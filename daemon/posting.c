@@ -49,7 +49,7 @@ static bool take_rows(struct collect *collect, struct meter *meter, int which)
 static void take_all_rows(struct collect *collect, struct meter *meter, int which)
 {
     while (!take_rows(collect, meter, which))
-        if (collect->failing || commit_now(collect) != STORE_OK)
+        if (collect->failing || !collect->store || commit_now(collect) != STORE_OK)
             return;
 }
 

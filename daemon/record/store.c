@@ -240,6 +240,13 @@ void store_close(struct store *store)
     free(store);
 }
 
+/* SQLite itself leaves the log of a file that moved as it is. */
+void store_detach(struct store *store)
+{
+    store_rollback(store);
+    sqlite3_wal_checkpoint_v2(store->db, NULL, SQLITE_CHECKPOINT_TRUNCATE, NULL, NULL);
+}
+
 int store_begin(struct store *store)
 {
     return execute(store, "BEGIN IMMEDIATE");

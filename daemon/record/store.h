@@ -34,6 +34,8 @@ void store_limit_memory(int64_t bytes);
 /* Opens or makes the record. On failure *out is NULL and `why` says more. */
 int store_open(struct store **out, const char *path, char why[256]);
 void store_close(struct store *store);
+/* Before closing a record whose file is not at its path any more: puts into the file what its log holds. */
+void store_detach(struct store *store);
 const char *store_why(const struct store *store);
 
 /* A failed commit has rolled back: nothing of the transaction is in the record. */
