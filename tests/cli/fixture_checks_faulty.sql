@@ -16,10 +16,11 @@ UPDATE interval SET how = 4 WHERE meter = 2 AND ts >= 1773486000 AND ts < 177348
 -- 15 March the clock stepped, was set by hand, and an hour was dated late
 UPDATE interval SET how = 16 WHERE meter = 1 AND ts = 1773565200;
 UPDATE interval SET how = 32 WHERE meter = 1 AND ts >= 1773572400 AND ts < 1773576000;
-INSERT INTO clock VALUES('boot', 1000, 1773564000000, 'hand', 60000);
-INSERT INTO event VALUES(1, 1773565200000, 'boot', 1201000, 'clock', NULL, NULL, 1, 'stepped by +70000 ms');
-INSERT INTO event VALUES(2, 1773566200000, 'boot', 2201000, 'rejected', 2, NULL, 12, 'active_import read 0 (raw 0x0) after 5000000');
-INSERT INTO event VALUES(3, 1773567200000, 'boot', 3201000, 'meter_lost', 5, NULL, 1, 'no answer');
+INSERT INTO clock(boot, from_ms, offset_ms, source, doubt_ms, after_s)
+  VALUES('boot', 1000, 1773564000000, 'hand', 60000, 1773563400);
+INSERT INTO event(id, at_ms, boot, boot_ms, kind, meter, bus, count, text) VALUES(1, 1773565200000, 'boot', 1201000, 'clock', NULL, NULL, 1, 'stepped by +70000 ms');
+INSERT INTO event(id, at_ms, boot, boot_ms, kind, meter, bus, count, text) VALUES(2, 1773566200000, 'boot', 2201000, 'rejected', 2, NULL, 12, 'active_import read 0 (raw 0x0) after 5000000');
+INSERT INTO event(id, at_ms, boot, boot_ms, kind, meter, bus, count, text) VALUES(3, 1773567200000, 'boot', 3201000, 'meter_lost', 5, NULL, 1, 'no answer');
 -- accounts and days as they were counted
 UPDATE run SET anchor = base + (SELECT sum(iif(counter, export, import)) FROM interval AS i
   WHERE i.meter = run.meter AND ts >= run.base_s AND ts < run.anchor_s);
