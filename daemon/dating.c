@@ -224,7 +224,8 @@ void dating_hold(struct collect *collect, struct meter *meter, int which, const 
     struct outbox *outbox = &collect->outbox;
     int64_t length = series->book.length_ms;
     int64_t slice = accounted->boot_ms / length;
-    if (accounted->gap && series->holding)
+    /* The first one too: nobody watched since the record's last row. */
+    if (accounted->gap)
         series->hold_unobserved = true;
     /* The first reading is held too: it is where the account sets out. */
     if ((!series->holding || slice != series->hold_slice) &&

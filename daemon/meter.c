@@ -172,6 +172,10 @@ int32_t meter_decode(struct meter *meter, const struct plan *plan, uint16_t requ
             continue;
         enum decode_result result = decode_point(point, registers, r->address, &decoded);
         bool counter = point->quantity < COUNTER_COUNT;
+        /* Read once more before its cycle ended (a lost meter that answered its probe): the older one is
+         * void. */
+        if (counter && meter->pending.has[direction(meter, point->quantity)])
+            meter->pending_stamped = false;
         if (result == DECODE_OK && (counter ? take_counter(meter, point->quantity, &decoded)
                                             : take_momentary(meter, point->quantity, &decoded))) {
             /* The stamp of the counters: that is what is dated. */

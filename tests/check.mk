@@ -19,6 +19,10 @@ $(foreach f,$(FUZZERS),$(eval $(call link_rule,$(notdir $(f:tests/fuzz/fuzz_%.c=
 BENCHES = $(sort $(wildcard tests/bench/*.c))
 $(foreach b,$(BENCHES),$(eval $(call link_rule,$(notdir $(b:.c=)),$(call with_links,$(b)))))
 
+# the simulation: scenario files named after fears, and random seeds
+FEARS = $(sort $(wildcard tests/sim/fears/*.cfg))
+$(eval $(call link_rule,simulate,$(call with_links,tests/sim/simulate.c)))
+
 check:  ## every test; the last line says how many passed and failed
 	@BUILD=$(BUILD) tests/deps.sh check
 	@$(MAKE) --no-print-directory run-tests
@@ -26,10 +30,18 @@ check:  ## every test; the last line says how many passed and failed
 # data of a package, unpacked by tests/deps.sh
 GRETL = $(firstword $(wildcard /usr/share/gretl $(abspath $(BUILD)/packages/usr/share/gretl)))
 # WITH names more commands to run as tests
-run-tests: $(TEST_PROGRAMS) $(PROGRAMS) $(REPLAYS) $(BUILD)/make_record $(BUILD)/kill_at
+run-tests: $(TEST_PROGRAMS) $(PROGRAMS) $(REPLAYS) $(BUILD)/make_record $(BUILD)/kill_at $(BUILD)/simulate
 	@export BUILD=$(BUILD) METERBOOK_GRETL=$${METERBOOK_GRETL:-$(GRETL)}; tests/run.sh $(BUILD)/logs $(foreach t,$(TEST_PROGRAMS),'$(TEST_WRAPPER) $(t)') \
 		$(foreach r,$(REPLAYS),'$(TEST_WRAPPER) $(r) $(wildcard $(addsuffix /*,$(call corpus,$(r:$(BUILD)/replay_%=%))))') \
+		'$(TEST_WRAPPER) $(BUILD)/simulate $(FEARS) --random 20 1' \
 		'tests/cli/run.sh $(BUILD)/meterbook $(BUILD)/make_record' $(TEST_SCRIPTS) $(WITH)
+
+sim: $(BUILD)/simulate  ## all fears by name, 20 random seeds, and how fast it goes
+	@$(BUILD)/simulate $(FEARS) --random 20 --speed 8
+
+SEEDS ?= 1000
+soak: $(BUILD)/simulate  ## SEEDS=1000 random seeds; METERBOOK_SEED=N replays one
+	@$(BUILD)/simulate --random $(SEEDS)
 
 SANITIZE = -O1 -g -fno-omit-frame-pointer -fno-sanitize-recover=all
 # cmocka would catch the faults that the sanitizer is there to report
@@ -117,5 +129,5 @@ bench:  ## measure the figures that README quotes
 deps:  ## install the Debian packages for everything above
 	@BUILD=$(BUILD) tests/deps.sh build demo check lint arm bench
 
-.PHONY: check run-tests check-asan check-tsan coverage fuzz lint format arm objects demo bench deps FORCE \
+.PHONY: check run-tests sim soak check-asan check-tsan coverage fuzz lint format arm objects demo bench deps FORCE \
 	lint-format lint-manuals lint-shell lint-cppcheck lint-tidy

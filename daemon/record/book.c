@@ -102,8 +102,9 @@ void book_read(struct book *book, int64_t at_ms, const int64_t account[], bool g
     for (int32_t i = 0; i < book->count; i++)
         book->to[i] = account[i];
     /* A counter cannot run back: one that stands where it stood was still all
-     * the time, which is as good as having watched it. */
-    book->gap = gap && (book->count == 0 || moved(book));
+     * the time, which is as good as having watched it. Not so where its register
+     * was set anew: what flowed before that is not known. */
+    book->gap = gap && (book->count == 0 || flags & HOW_RUN_CHANGE || moved(book));
     if (book->gap && !pending(book))
         book->unobserved_ms += book->to_ms - book->from_ms;
 }

@@ -18,6 +18,7 @@ struct file {
     struct image now, lasting; /* as the programs see it; as the medium has it */
     unsigned char *dirty;      /* per sector of `now`: written since the last sync */
     int64_t dirty_room;
+    int64_t dirty_from, dirty_to; /* none outside these sectors */
     int opened;
     void *regions[REGIONS];
     int shared[LOCKS], exclusive[LOCKS];
@@ -37,8 +38,23 @@ static struct {
     uint64_t random;
     int64_t cut_in, fail_in, writes, bytes, syncs;
     int fail_code;
-    bool cut, failed, full;
+    bool cut, failed, full, growing;
 } disk;
+
+bool disk_is_growing(void)
+{
+    return disk.growing;
+}
+
+static void *more_memory(void *old, int64_t size)
+{
+    disk.growing = true;
+    void *memory = realloc(old, (size_t)size);
+    disk.growing = false;
+    if (!memory)
+        abort();
+    return memory;
+}
 
 static uint64_t next_random(void)
 {
@@ -52,9 +68,7 @@ static void image_resize(struct image *image, int64_t size)
 {
     if (size > image->room) {
         int64_t room = size * 2 + 65536;
-        image->bytes = realloc(image->bytes, (size_t)room);
-        if (!image->bytes)
-            abort();
+        image->bytes = more_memory(image->bytes, room);
         image->room = room;
     }
     if (size > image->size)
@@ -67,23 +81,35 @@ static void mark_dirty(struct file *file, int64_t from, int64_t to)
     int64_t sectors = (to + SECTOR - 1) / SECTOR;
     if (sectors > file->dirty_room) {
         int64_t room = sectors * 2 + 64;
-        file->dirty = realloc(file->dirty, (size_t)room);
-        if (!file->dirty)
-            abort();
+        file->dirty = more_memory(file->dirty, room);
         memset(file->dirty + file->dirty_room, 0, (size_t)(room - file->dirty_room));
         file->dirty_room = room;
     }
-    for (int64_t s = from / SECTOR; s < sectors; s++)
-        file->dirty[s] = 1;
+    memset(file->dirty + from / SECTOR, 1, (size_t)(sectors - from / SECTOR));
+    if (file->dirty_from >= file->dirty_to || from / SECTOR < file->dirty_from)
+        file->dirty_from = from / SECTOR;
+    if (sectors > file->dirty_to)
+        file->dirty_to = sectors;
+}
+
+static void mark_clean(struct file *file)
+{
+    if (file->dirty_from < file->dirty_to)
+        memset(file->dirty + file->dirty_from, 0, (size_t)(file->dirty_to - file->dirty_from));
+    file->dirty_from = file->dirty_to = 0;
 }
 
 static void make_lasting(struct file *file)
 {
     image_resize(&file->lasting, file->now.size);
-    if (file->now.size > 0)
-        memcpy(file->lasting.bytes, file->now.bytes, (size_t)file->now.size);
-    if (file->dirty)
-        memset(file->dirty, 0, (size_t)file->dirty_room);
+    for (int64_t s = file->dirty_from, end; s < file->dirty_to; s = end) {
+        for (end = s + 1; end < file->dirty_to && file->dirty[end] == file->dirty[s];)
+            end++;
+        int64_t to = end * SECTOR < file->now.size ? end * SECTOR : file->now.size;
+        if (file->dirty[s] && to > s * SECTOR)
+            memcpy(file->lasting.bytes + s * SECTOR, file->now.bytes + s * SECTOR, (size_t)(to - s * SECTOR));
+    }
+    mark_clean(file);
 }
 
 /* A sector written but not synced reaches the medium whole, in part, or not. */
@@ -145,8 +171,7 @@ void disk_restore(void)
         image_resize(&file->now, file->lasting.size);
         if (file->lasting.size > 0)
             memcpy(file->now.bytes, file->lasting.bytes, (size_t)file->lasting.size);
-        if (file->dirty)
-            memset(file->dirty, 0, (size_t)file->dirty_room);
+        mark_clean(file);
     }
 }
 
@@ -177,6 +202,11 @@ void disk_fail_at(int64_t n, int code)
     disk.fail_in = n;
     disk.fail_code = code;
     disk.failed = false;
+}
+
+bool disk_is_armed(void)
+{
+    return disk.cut_in > 0 || disk.fail_in > 0;
 }
 
 bool disk_failed(void)
@@ -216,6 +246,17 @@ int64_t disk_size(const char *path)
 {
     const struct file *file = find(path);
     return file ? file->now.size : -1;
+}
+
+bool disk_copy_out(const char *path, const char *to)
+{
+    const struct file *file = find(path);
+    FILE *out = file ? fopen(to, "wb") : NULL;
+    if (!out)
+        return false;
+    size_t size = (size_t)file->now.size;
+    bool written = fwrite(file->now.bytes, 1, size, out) == size;
+    return fclose(out) == 0 && written;
 }
 
 /* Before a write: does it fail, or is it where the power goes? */
@@ -286,9 +327,11 @@ static int x_truncate(sqlite3_file *f, sqlite3_int64 size)
 {
     struct file *file = file_of(f);
     int result = before_change(false);
-    if (result == SQLITE_OK)
-        image_resize(&file->now, size);
-    return result;
+    if (result != SQLITE_OK)
+        return result;
+    mark_dirty(file, size, file->now.size); /* what grows here again is zeros */
+    image_resize(&file->now, size);
+    return SQLITE_OK;
 }
 
 static int x_sync(sqlite3_file *f, int flags)
@@ -372,8 +415,10 @@ static int x_shm_map(sqlite3_file *f, int region, int size, int extend, void vol
     *out = NULL;
     if (disk.cut || region >= REGIONS)
         return SQLITE_IOERR;
-    if (!file->regions[region] && extend)
-        file->regions[region] = calloc(1, (size_t)size);
+    if (!file->regions[region] && extend) {
+        file->regions[region] = more_memory(NULL, size);
+        memset(file->regions[region], 0, (size_t)size);
+    }
     *out = file->regions[region];
     return SQLITE_OK;
 }

@@ -28,6 +28,8 @@ void disk_restore(void);
 /* The n-th write, sync or truncate from now fails with this SQLite code, once. 0 = never. */
 void disk_fail_at(int64_t n, int code);
 bool disk_failed(void);
+/* Is a cut or a failure still to come? */
+bool disk_is_armed(void);
 
 /* While set, writes that grow a file answer SQLITE_FULL. */
 void disk_set_full(bool full);
@@ -35,5 +37,11 @@ void disk_set_full(bool full);
 /* Counted since disk_format(). */
 int64_t disk_writes(void), disk_bytes(void), disk_syncs(void);
 int64_t disk_size(const char *path);
+
+/* Copies a file, as programs see it now, to a real path; false where either cannot be. */
+bool disk_copy_out(const char *path, const char *to);
+
+/* Whether the disk itself asks for memory just now: for those who count what others ask for. */
+bool disk_is_growing(void);
 
 #endif
