@@ -24,18 +24,14 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_DUE] = "SELECT count(*) FROM correction_due WHERE block >= ? / 86400 AND block <= ? / 86400",
     [SELECT_STEP] = "SELECT max(step) FROM run WHERE meter = ? AND counter < 2 AND from_ms < ? "
                     "AND (to_ms IS NULL OR to_ms > ?)",
-    /* An event of a boot that got its clock later is dated by that. */
-    [SELECT_EVENTS] =
-        "SELECT coalesce(at_ms, boot_ms + (SELECT offset_ms FROM clock AS c WHERE c.boot = e.boot "
-        "ORDER BY c.from_ms LIMIT 1)), boot, boot_ms, kind, meter, bus, text "
-        "FROM event AS e ORDER BY id",
+    [SELECT_EVENTS] = "SELECT at_ms, boot, boot_ms, kind, meter, bus, text FROM event ORDER BY id",
     [SELECT_LAST_SIGN] = "SELECT id FROM interval WHERE id < ? AND how & 15 < 3 AND (power IS NOT NULL OR "
                          "voltage IS NOT NULL OR (unobserved < ? AND (import <> 0 OR export <> 0))) "
                          "ORDER BY id DESC LIMIT 1",
     [SELECT_INTERVAL_AT] = "SELECT interval_s FROM setting ORDER BY coalesce(from_ms <= ?, 0) DESC, "
                            "CASE WHEN from_ms <= ?1 THEN -id ELSE id END LIMIT 1",
     [SELECT_METER_SUM] = "SELECT count(*), sum(import), sum(export), sum(unobserved), sum(how & 15 = 3) "
-                         "FROM interval WHERE id >= ? AND id < ? AND id % 1024 = ?",
+                         "FROM interval_as_corrected WHERE id >= ? AND id < ? AND id % 1024 = ?",
     [SELECT_BEGIN] = "SELECT min(base_s) FROM run WHERE meter = ? AND counter < 2",
     [SELECT_ENTERED] = "SELECT min(from_ms), max(to_ms) FROM run WHERE began = 'entered' AND counter < 2 "
                        "AND from_ms < ? AND to_ms > ?",

@@ -384,6 +384,29 @@ static void test_without_clock(void **state)
     end();
 }
 
+/* A clock that was wrong is put right: outages move with the rows. */
+static void test_dated_anew(void **state)
+{
+    (void)state;
+    begin(10);
+    site_stop(&site, true);
+    site.wall_error_ms = 3 * HOUR * INT64_C(1000);
+    power_off(MINUTE);
+    live(2 * HOUR);
+    int64_t from_ms = site.real_ms;
+    tell(MESSAGE_METER_STATE, GRID, true);
+    live(HOUR);
+    int64_t to_ms = site.real_ms;
+    tell(MESSAGE_METER_STATE, GRID, false);
+    live(HOUR);
+    expect(look(1), OUTAGE_METER, from_ms + site.wall_error_ms, to_ms + site.wall_error_ms, "no answer");
+    site.wall_error_ms = 0;
+    live(HOUR);
+    assert_true(audit_ask("SELECT count(*) FROM interval WHERE how & 64") > 0);
+    expect(look(1), OUTAGE_METER, from_ms, to_ms, "no answer");
+    end();
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -391,7 +414,7 @@ int main(void)
         cmocka_unit_test(test_meter),          cmocka_unit_test(test_bus),
         cmocka_unit_test(test_restart_inside), cmocka_unit_test(test_sleeping_inverter),
         cmocka_unit_test(test_process),        cmocka_unit_test(test_power_off),
-        cmocka_unit_test(test_without_clock),
+        cmocka_unit_test(test_without_clock),  cmocka_unit_test(test_dated_anew),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
