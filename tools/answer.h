@@ -81,7 +81,7 @@ struct answer {
     int64_t production_step, grid_step, coarsest_step; /* mWh: what the registers can tell */
     int32_t mark_count;
     char marks[ANSWER_MAX_MARKS][MARK_SIZE]; /* the same in a few words, for the head line */
-    int32_t correction_count; /* of meters that a figure uses; only the first few are kept */
+    int32_t correction_count;                /* of meters that a figure uses; only the first few are kept */
     struct correction_row corrections[ANSWER_MAX_CORRECTIONS];
     bool correcting; /* some are still to be applied */
     int32_t note_count;

@@ -10,11 +10,17 @@
 #include "spans_own.h"
 #include "stamp.h"
 
-enum { LEAST_S = 10 }; /* what network clocks and readings are apart by is nobody's doubt */
+enum {
+    LEAST_S = 10, /* what network clocks and readings are apart by is nobody's doubt */
+    DRIFT_S = 9,  /* what a clock without network is off by after a day (dating says so too) */
+    DAY_S = 86400,
+};
 
 struct stretch {
     int64_t from_s, to_s; /* rows that were dated so */
     int64_t doubt_s;      /* by how much they may be off; UNKNOWN: by the whole stretch */
+    bool drifts;          /* and more with time since from_s */
+    bool caught;          /* until the network set it right: less again towards to_s */
     char source[CLOCK_SOURCE_SIZE];
 };
 
@@ -26,7 +32,7 @@ struct work {
     bool memory_out;
 };
 
-static void add(struct work *work, int64_t from_s, int64_t to_s, int64_t doubt_s, const char *source)
+static void add(struct work *work, struct stretch stretch)
 {
     if (work->count == work->room) {
         int32_t room = work->room ? 2 * work->room : 16;
@@ -38,9 +44,7 @@ static void add(struct work *work, int64_t from_s, int64_t to_s, int64_t doubt_s
         work->stretches = more;
         work->room = room;
     }
-    struct stretch *stretch = &work->stretches[work->count++];
-    *stretch = (struct stretch){ .from_s = from_s, .to_s = to_s, .doubt_s = doubt_s };
-    snprintf(stretch->source, sizeof(stretch->source), "%s", source);
+    work->stretches[work->count++] = stretch;
 }
 
 /* Each clock dates until the next one does. */
@@ -50,9 +54,17 @@ static void read_clocks(struct work *work, struct query *query)
     query_dated(query);
     for (bool more = true; more; before = row) {
         more = query_next_dated(query, &row);
-        int64_t end_s = more ? row.from_ms / 1000 : INT64_MAX;
-        if (before.doubt_ms >= LEAST_S * 1000)
-            add(work, before.from_ms / 1000, end_s, before.doubt_ms / 1000, before.source);
+        bool drifts = strcmp(before.source, "holdover") == 0;
+        struct stretch stretch = {
+            .from_s = before.from_ms / 1000,
+            .to_s = more ? row.from_ms / 1000 : INT64_MAX,
+            .doubt_s = before.doubt_ms / 1000,
+            .drifts = drifts,
+            .caught = more && !row.first && strcmp(row.source, "network") == 0,
+        };
+        snprintf(stretch.source, sizeof(stretch.source), "%s", before.source);
+        if (drifts || stretch.doubt_s >= LEAST_S)
+            add(work, stretch);
     }
 }
 
@@ -69,7 +81,8 @@ static void read_undated(struct work *work, struct query *query)
         int32_t interval_s = query_interval_at(query, after_s[i]);
         int64_t first_s = after_s[i] + interval_s - 1;
         if (last_s != UNKNOWN)
-            add(work, last_s, first_s - first_s % interval_s, UNKNOWN, "");
+            add(work, (struct stretch){
+                          .from_s = last_s, .to_s = first_s - first_s % interval_s, .doubt_s = UNKNOWN });
     }
 }
 
@@ -100,10 +113,24 @@ static int64_t worst(int64_t a, int64_t b)
     return a == UNKNOWN || b == UNKNOWN ? UNKNOWN : larger(a, b);
 }
 
+/* By how much the date of a row may be off, s. */
+static int64_t doubt_at(const struct stretch *stretch, int64_t at_s)
+{
+    int64_t inside_s = smaller(larger(at_s, stretch->from_s), stretch->to_s);
+    int64_t since_s = inside_s - stretch->from_s;
+    if (!stretch->drifts)
+        return stretch->doubt_s;
+    if (stretch->caught)
+        since_s = smaller(since_s, stretch->to_s - inside_s);
+    return stretch->doubt_s + since_s * DRIFT_S / DAY_S;
+}
+
 /* How far to both sides of an end energy may have flowed that stands on the other; false: nowhere. */
 static bool window(const struct stretch *stretch, int64_t at_s, int64_t *from_s, int64_t *to_s)
 {
-    int64_t doubt_s = stretch->doubt_s == UNKNOWN ? 0 : stretch->doubt_s;
+    int64_t doubt_s = stretch->doubt_s == UNKNOWN ? 0 : doubt_at(stretch, at_s);
+    if (stretch->doubt_s != UNKNOWN && doubt_s < LEAST_S)
+        return false;
     if (at_s <= stretch->from_s - doubt_s || (stretch->to_s != INT64_MAX && at_s >= stretch->to_s + doubt_s))
         return false;
     *from_s = stretch->doubt_s == UNKNOWN ? stretch->from_s : at_s - doubt_s;
@@ -198,8 +225,8 @@ static void note_end(struct work *work, const char *end, int64_t at_s)
                     : strcmp(why->source, "sun") == 0     ? "the sun"
                     : strcmp(why->source, "meter") == 0   ? "a meter's clock"
                     : strcmp(why->source, "battery") == 0 ? "the battery clock"
-                                                          : "no network for a while",
-                    (int)why->doubt_s);
+                                                          : "the network, a while ago",
+                    (int)doubt_at(why, at_s));
 }
 
 static void add_row(struct work *work, struct answer_row *row)
@@ -209,6 +236,18 @@ static void add_row(struct work *work, struct answer_row *row)
         return;
     add_end(work, row->from_s, row->doubt);
     add_end(work, row->to_s, row->doubt);
+}
+
+/* More than a thousandth of a figure: then the head line says so. */
+static bool is_much(const struct answer *answer)
+{
+    for (int32_t t = 0; t < TERM_COUNT; t++) {
+        int64_t doubt = answer->total.doubt[t];
+        int64_t share = number_share(doubt, balance_term(&answer->total.balance, (enum balance_term)t));
+        if (doubt != 0 && share != UNKNOWN && share > SHARE_ONE / 1000)
+            return true;
+    }
+    return false;
 }
 
 int doubt_add(struct answer *answer, struct query *query)
@@ -222,10 +261,7 @@ int doubt_add(struct answer *answer, struct query *query)
         add_row(&work, &answer->total);
         for (int32_t i = 0; i < answer->row_count && answer->unit >= ROW_DAY; i++)
             add_row(&work, &answer->rows[i]);
-        bool any = false;
-        for (int32_t t = 0; t < TERM_COUNT; t++)
-            any |= answer->total.doubt[t] != 0;
-        if (any)
+        if (is_much(answer))
             answer_mark(answer, "dating in doubt");
         note_end(&work, "begin", answer->from_s);
         note_end(&work, "end", answer->to_s);

@@ -17,6 +17,7 @@ bool query_next_dated(struct query *query, struct dated_row *row)
     row->from_ms = sqlite3_column_int64(statement, 0);
     row->doubt_ms = sqlite3_column_int64(statement, 1);
     snprintf(row->source, sizeof(row->source), "%s", query_column_text(statement, 2));
+    row->first = sqlite3_column_int(statement, 3) != 0;
     return true;
 }
 

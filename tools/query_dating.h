@@ -8,8 +8,9 @@ enum { CLOCK_SOURCE_SIZE = 16 };
 
 /* What dated rows, from an instant on. */
 struct dated_row {
-    int64_t from_ms; /* UTC: of a boot's first clock, the boot's begin */
+    int64_t from_ms; /* UTC */
     int64_t doubt_ms;
+    bool first; /* of its boot */
     char source[CLOCK_SOURCE_SIZE];
 };
 

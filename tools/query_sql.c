@@ -65,9 +65,11 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_SEEN] = "SELECT at_ms, meter, count, kind FROM event WHERE at_ms >= ? AND at_ms < ? ORDER BY id",
     [SELECT_CLOCKS] = "SELECT from_ms + offset_ms AS at_ms, source FROM clock "
                       "WHERE at_ms >= ? AND at_ms < ? ORDER BY at_ms",
-    [SELECT_DATED] = "SELECT CASE WHEN from_ms = (SELECT min(from_ms) FROM clock AS o WHERE o.boot = c.boot) "
-                     "THEN 0 ELSE from_ms END + offset_ms AS at_ms, doubt_ms, source FROM clock AS c "
-                     "ORDER BY at_ms",
+    /* What a boot read before its first clock came is dated by that one, after the rows that were there. */
+    [SELECT_DATED] =
+        "SELECT max(CASE WHEN first THEN 0 ELSE from_ms END + offset_ms, after_s * 1000) AS at_ms, "
+        "doubt_ms, source, first FROM (SELECT *, from_ms = (SELECT min(from_ms) FROM clock AS o "
+        "WHERE o.boot = c.boot) AS first FROM clock AS c) ORDER BY at_ms",
     [SELECT_UNDATED] =
         "SELECT (SELECT coalesce(at_ms, boot_ms + (SELECT min(offset_ms) FROM clock AS c "
         "WHERE c.boot = e.boot)) AS at FROM event AS e WHERE at IS NOT NULL AND e.id > "
