@@ -7,12 +7,23 @@
 #include "log.h"
 #include "wire.h"
 
-static void note_ended(struct collect *collect, const struct accounted *accounted)
+/* When the last reading of a run was: before the reading that ended it, or what the record has. */
+static void date_end(const struct collect *collect, const struct book *book,
+                     const struct accounted *accounted, struct store_run *run, int64_t *boot_ms)
+{
+    *boot_ms = accounted->last_ms >= 0 ? accounted->last_ms : accounted->boot_ms;
+    run->to_ms = collect->date.trusted ? date_utc_ms(&collect->date, *boot_ms) : STORE_NULL;
+    if (collect->date.trusted && accounted->last_ms < 0 && run->id != 0 && book->open)
+        run->to_ms = book->frontier_ms;
+}
+
+static void note_ended(struct collect *collect, const struct book *book, const struct accounted *accounted)
 {
     for (int32_t i = 0; i < accounted->ended_count; i++) {
         struct store_run run = accounted->ended[i];
-        run.to_ms = collect->date.trusted ? date_utc_ms(&collect->date, accounted->boot_ms) : STORE_NULL;
-        outbox_end_run(collect, &run, accounted->boot_ms);
+        int64_t boot_ms;
+        date_end(collect, book, accounted, &run, &boot_ms);
+        outbox_end_run(collect, &run, boot_ms);
         log_write(LOG_NOTE, "meter %d: register run of %s ended: %s at %lld mWh", (int)run.meter,
                   quantity_info((enum quantity)run.counter)->name, run.ended, (long long)run.last);
         outbox_event(collect, "run", run.meter, NULL, "%s: %s at %lld",
@@ -25,7 +36,7 @@ static void account(struct collect *collect, struct meter *meter, int which, con
 {
     struct accounted accounted;
     meter_account(meter, which, reading, ended, &accounted);
-    note_ended(collect, &accounted);
+    note_ended(collect, &meter->series[which].book, &accounted);
     if (!collect->date.trusted) {
         dating_hold(collect, meter, which, &accounted, reading);
         return;

@@ -32,7 +32,7 @@ void collect_use_logbook(struct collect *collect, struct logbook *logbook)
 {
     logbook_free(collect->setup.logbook);
     collect->setup.logbook = logbook;
-    collect->corrections_read = false;
+    correcting_logbook(collect);
 }
 
 void collect_finish(struct collect *collect)
@@ -110,6 +110,7 @@ struct collect *collect_create(const struct collect_setup *setup, bool *fatal)
         return give_up(collect);
     }
     refining_start(collect);
+    correcting_logbook(collect);
     if (setup->latest)
         latest_open(collect);
     outbox_event(collect, "start", 0, NULL, "version " METERBOOK_VERSION);
@@ -124,5 +125,6 @@ void collect_destroy(struct collect *collect)
     store_close(collect->store);
     civil_close(collect->civil);
     logbook_free(collect->setup.logbook);
+    free(collect->corrections);
     free(collect);
 }

@@ -131,9 +131,10 @@ struct collect {
     struct meter meters[CONFIG_MAX_METERS];
     bool refine_due;                          /* rows were stored: gaps may be over */
     int64_t refine_from_s[CONFIG_MAX_METERS]; /* nothing before it is left to place */
-    bool corrections_read;                    /* the logbook's are those in force */
-    int64_t correcting_retry_ms;              /* boot time before which it is not tried again; 0 none */
-    char *latest;                             /* the page that readers see; NULL: none */
+    struct store_correction *corrections; /* room for all that the logbook may ask for; NULL: no logbook */
+    bool corrections_read;                /* the logbook's are those in force */
+    int64_t correcting_retry_ms;          /* boot time before which it is not tried again; 0 none */
+    char *latest;                         /* the page that readers see; NULL: none */
     uint32_t latest_number;
     int64_t latest_ms; /* boot time of the last write to it */
     bool bus_down[CONFIG_MAX_BUSES];
@@ -240,6 +241,8 @@ void refining_turn(struct collect *collect);
 /* correcting.c: applies what the logbook corrects to rows that are being committed, and, some
  * blocks a turn, to all others */
 void correcting_commit(struct collect *collect);
+/* There is another logbook. */
+void correcting_logbook(struct collect *collect);
 void correcting_turn(struct collect *collect);
 
 #endif

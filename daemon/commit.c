@@ -199,6 +199,8 @@ static void settle(struct collect *collect, struct outbox_mark stored)
     outbox_drop(collect, stored);
     collect->row_due_ms = collect->retry_ms = 0;
     collect->refine_due = true;
+    if (stored.ended > 0)
+        collect->corrections_read = false; /* an exchange may have been declared */
     if (collect->failing)
         log_write(LOG_NOTE, "the record is written again");
     collect->failing = false;

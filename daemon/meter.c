@@ -283,6 +283,7 @@ void meter_account(struct meter *meter, int which, const struct reading *reading
     struct series *series = &meter->series[which];
     int64_t span = series->heard ? reading->boot_ms - series->last_ms : 0;
     out->boot_ms = reading->boot_ms;
+    out->last_ms = series->heard ? series->last_ms : -1;
     out->flags = 0;
     out->ended_count = 0;
     out->gap = !series->heard || span > series->check.gap_ms;

@@ -70,6 +70,7 @@ struct meter {
 /* What meter_account() tells its caller, one call per accounted reading. */
 struct accounted {
     int64_t boot_ms;
+    int64_t last_ms;                              /* of the reading before; -1 none since it was taken up */
     bool gap;                                     /* not watched since the last one */
     uint16_t flags;                               /* for the row */
     int64_t account[SERIES_COUNT][BOOK_COUNTERS]; /* continuous */

@@ -205,12 +205,15 @@ static void note_corrections(struct answer *answer)
 {
     for (int32_t i = 0; i < answer->correction_count && i < ANSWER_MAX_CORRECTIONS; i++) {
         const struct correction_row *row = &answer->corrections[i];
-        char from[STAMP_SIZE], to[STAMP_SIZE], how[2 * CONFIG_NAME_SIZE];
+        char from[STAMP_SIZE], to[STAMP_SIZE], how[2 * CONFIG_NAME_SIZE], energy[NUMBER_SIZE];
         if (row->other != 0)
             snprintf(how, sizeof(how), "swapped with '%s'", name_of(answer, row->other));
         else if (strcmp(row->what, "ratio") == 0)
             snprintf(how, sizeof(how), "ratio wrong, times %lld/%lld", (long long)row->up,
                      (long long)row->down);
+        else if (strcmp(row->what, "exchange") == 0)
+            snprintf(how, sizeof(how), "meter exchanged, %s kWh added from its declared readings",
+                     number_print(energy, row->added, ENERGY_SCALE, 3, ','));
         else
             snprintf(how, sizeof(how), "import and export exchanged");
         answer_note(answer, "corrected: '%s' from %s to %s: %s", name_of(answer, row->meter),

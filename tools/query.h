@@ -53,10 +53,11 @@ struct day_row {
 
 /* A correction in force, of some span. */
 struct correction_row {
-    char what[12];        /* ratio, exchanged, swapped */
+    char what[12];        /* ratio, exchanged, swapped, exchange */
     int32_t meter, other; /* other: 0 without */
     int64_t from_s, to_s;
     int64_t up, down; /* of a ratio: energies were multiplied by up / down */
+    int64_t added;    /* by an exchange: import and export, mWh */
 };
 
 /* Returns NULL without memory only; then ask query_error(). */

@@ -181,6 +181,7 @@ bool query_next_correction(struct query *query, struct correction_row *row)
         .to_s = sqlite3_column_int64(statement, 4),
         .up = sqlite3_column_int64(statement, 5),
         .down = sqlite3_column_int64(statement, 6),
+        .added = sqlite3_column_int64(statement, 7),
     };
     snprintf(row->what, sizeof(row->what), "%s", query_column_text(statement, 0));
     return true;

@@ -19,7 +19,8 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_INTERVALS] = INTERVAL_COLUMNS "WHERE id >= ? AND id < ? ORDER BY id",
     [SELECT_INTERVALS_BACK] = INTERVAL_COLUMNS "WHERE id >= ? AND id < ? ORDER BY id DESC",
     [SELECT_DAY] = DAY_COLUMNS "day_as_corrected WHERE id >= ? AND id < ? ORDER BY id",
-    [SELECT_CORRECTIONS] = "SELECT what, meter, coalesce(other, 0), from_s, to_s, up, down FROM correction "
+    [SELECT_CORRECTIONS] = "SELECT what, meter, coalesce(other, 0), from_s, to_s, up, down, "
+                           "coalesce(import, 0) + coalesce(export, 0) FROM correction "
                            "WHERE from_s < ? AND to_s > ? ORDER BY place",
     [SELECT_DUE] = "SELECT count(*) FROM correction_due WHERE block >= ? / 86400 AND block <= ? / 86400",
     [SELECT_STEP] = "SELECT max(step) FROM run WHERE meter = ? AND counter < 2 AND from_ms < ? "

@@ -3,6 +3,8 @@
 #include "muldiv.h"
 #include "schema.h"
 
+#define POINT_TO_POINT_S 7200 /* as in book.c */
+
 static int64_t least(int64_t a, int64_t b)
 {
     return a < b ? a : b;
@@ -135,12 +137,40 @@ static void apply_swapped(int64_t covered, int64_t length, struct correct_row *r
     row->voltage = other->voltage = CORRECT_NONE;
 }
 
+/* Of the energy added, what belongs to time up to at_s. */
+static int64_t added_up_to(const struct correction *correction, int64_t added, int64_t at_s)
+{
+    return mul_div(added, at_s - correction->from_s, correction->to_s - correction->from_s);
+}
+
+static void apply_added(const struct correction *correction, int64_t start_s, int64_t length_s,
+                        struct correct_row *row)
+{
+    int64_t begin_s = most(start_s, correction->from_s), end_s = least(start_s + length_s, correction->to_s);
+    bool all = true;
+    for (int c = Q_ACTIVE_IMPORT; c <= Q_ACTIVE_EXPORT; c++) {
+        if (row->energy[c] == CORRECT_NONE)
+            continue;
+        all = all && correction->added[c] != CORRECT_NONE;
+        int64_t more = added_up_to(correction, known(correction->added[c]), end_s) -
+                       added_up_to(correction, known(correction->added[c]), begin_s);
+        row->energy[c] += more;
+        row->estimated += more;
+    }
+    if ((row->how & HOW_METHOD_MASK) == HOW_MEASURED && row->estimated > 0)
+        row->how |=
+            correction->to_s - correction->from_s > POINT_TO_POINT_S ? HOW_ESTIMATED : HOW_INTERPOLATED;
+    if (all)
+        row->how &= ~(int64_t)HOW_RUN_CHANGE; /* nothing is unknown any more */
+}
+
 bool correct_apply(struct correction *correction, int64_t start_s, int64_t length_s, struct correct_row *row,
                    struct correct_row *other)
 {
     const int64_t covered = correct_covers(correction, start_s, length_s);
     if (covered == 0 || is_entered(row))
         return false;
+    bool split = covered < length_s;
     switch (correction->what) {
     case CORRECT_RATIO:
         if (!apply_ratio(correction, covered, length_s, row))
@@ -153,10 +183,14 @@ bool correct_apply(struct correction *correction, int64_t start_s, int64_t lengt
         if (!other || is_entered(other))
             return false;
         apply_swapped(covered, length_s, row, other);
-        mark(other, covered < length_s);
+        mark(other, split);
+        break;
+    case CORRECT_ADDED:
+        apply_added(correction, start_s, length_s, row);
+        split = false;
         break;
     }
-    mark(row, covered < length_s);
+    mark(row, split);
     return true;
 }
 

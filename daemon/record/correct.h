@@ -1,5 +1,5 @@
 /* Corrections of what was measured: a wrong ratio, import and export exchanged,
- * two meters swapped. Pure.
+ * two meters swapped, energy that an exchanged meter took with it. Pure.
  *
  * A correction covers a span of time. It is applied to the rows of one interval
  * after the other, oldest first, several of them in their order in the logbook;
@@ -24,12 +24,17 @@ struct correct_row {
     int64_t power, power_min, power_max, voltage;
 };
 
+/* An exchanged meter of ours: its last and the next one's first reading were declared, so that
+ * what flowed between the readings that the collector got is known. Spread evenly over that time. */
+enum { CORRECT_ADDED = CORRECT_SWAPPED + 1, CORRECT_KINDS };
+
 struct correction {
     int64_t id;
-    enum logbook_what what;
+    int32_t what;         /* enum logbook_what or CORRECT_ADDED */
     int32_t meter, other; /* numbers; other: of CORRECT_SWAPPED, else 0 */
     int64_t from_s, to_s; /* UTC */
     int64_t up, down;     /* CORRECT_RATIO: energy and power are multiplied by up / down */
+    int64_t added[2];     /* CORRECT_ADDED: import and export, mWh; CORRECT_NONE: not declared */
     /* CORRECT_RATIO: what it was applied to so far, by counter. Corrected rows add up
      * to the corrected sum exactly, whatever each of them was rounded to. */
     int64_t seen[COUNTER_COUNT];

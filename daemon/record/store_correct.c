@@ -59,11 +59,17 @@ static int64_t column(sqlite3_stmt *s, int i)
 
 /* ---- what a block needs ---- */
 
-static enum logbook_what what_of(const char *name)
+const char *const correction_names[CORRECT_KINDS + 1] = { [CORRECT_RATIO] = "ratio",
+                                                          [CORRECT_EXCHANGED] = "exchanged",
+                                                          [CORRECT_SWAPPED] = "swapped",
+                                                          [CORRECT_ADDED] = "exchange" };
+
+static int32_t what_of(const char *name)
 {
-    return strcmp(name, "ratio") == 0       ? CORRECT_RATIO
-           : strcmp(name, "exchanged") == 0 ? CORRECT_EXCHANGED
-                                            : CORRECT_SWAPPED;
+    int32_t what = 0;
+    while (correction_names[what] && strcmp(correction_names[what], name) != 0)
+        what++;
+    return what;
 }
 
 static int end_of(struct store *store, sqlite3_stmt *s, int code)
@@ -88,6 +94,7 @@ static int read_corrections(struct block *block)
             .to_s = sqlite3_column_int64(s, 5),
             .up = sqlite3_column_int64(s, 6),
             .down = sqlite3_column_int64(s, 7),
+            .added = { column(s, 8), column(s, 9) },
         };
     return end_of(block->store, s, code);
 }

@@ -20,6 +20,19 @@ struct store_correction {
     char entry[240];              /* its keys and values */
 };
 
+/* As in the column `what`; ends with NULL. */
+extern const char *const correction_names[CORRECT_KINDS + 1];
+
+/* A register that did not go on: the old run's last reading, the new one's first. Without factors:
+ * above / below is what its readings were multiplied by. */
+struct store_change {
+    int64_t last_ms, last, first_ms, first, step;
+    int64_t last_above, last_below, first_above, first_below;
+};
+/* The change of a counter's run nearest to an instant. 1, 0 or a failure. */
+int store_nearest_change(struct store *store, int32_t meter, int32_t counter, int64_t at_ms,
+                         struct store_change *change);
+
 /* Are these, in this order, the corrections in force? 1, 0 or a failure. */
 int store_corrections_are(struct store *store, const struct store_correction wanted[], int32_t count);
 

@@ -5,9 +5,24 @@
 #include "store_correct.h"
 #include "store_private.h"
 
-static const char *const what_names[] = {
-    [CORRECT_RATIO] = "ratio", [CORRECT_EXCHANGED] = "exchanged", [CORRECT_SWAPPED] = "swapped"
-};
+int store_nearest_change(struct store *store, int32_t meter, int32_t counter, int64_t at_ms,
+                         struct store_change *change)
+{
+    sqlite3_stmt *s = store_statement(store, NEAREST_CHANGE);
+    sqlite3_bind_int64(s, 1, meter);
+    sqlite3_bind_int64(s, 2, counter);
+    sqlite3_bind_int64(s, 3, at_ms);
+    int found = store_fetch(store, s);
+    if (found != 1)
+        return found;
+    int64_t *fields[] = { &change->last_ms,    &change->last,        &change->step,
+                          &change->first_ms,   &change->first,       &change->last_above,
+                          &change->last_below, &change->first_above, &change->first_below };
+    for (int i = 0; i < (int)(sizeof fields / sizeof fields[0]); i++)
+        *fields[i] = sqlite3_column_type(s, i) == SQLITE_NULL ? 1 : sqlite3_column_int64(s, i);
+    sqlite3_reset(s);
+    return 1;
+}
 
 int store_corrections_are(struct store *store, const struct store_correction wanted[], int32_t count)
 {
@@ -44,17 +59,19 @@ static int add(struct store *store, const struct store_correction *wanted, int64
     const struct correction *correction = &wanted->correction;
     sqlite3_stmt *s = store_statement(store, ADD_CORRECTION);
     sqlite3_bind_int64(s, 1, place);
-    sqlite3_bind_text(s, 2, what_names[correction->what], -1, SQLITE_STATIC);
+    sqlite3_bind_text(s, 2, correction_names[correction->what], -1, SQLITE_STATIC);
     sqlite3_bind_int64(s, 3, correction->meter);
     store_bind(s, 4, correction->other > 0 ? correction->other : STORE_NULL);
     sqlite3_bind_int64(s, 5, correction->from_s);
     sqlite3_bind_int64(s, 6, correction->to_s);
     sqlite3_bind_int64(s, 7, correction->up);
     sqlite3_bind_int64(s, 8, correction->down);
-    sqlite3_bind_int64(s, 9, wanted->at_s);
-    sqlite3_bind_text(s, 10, wanted->entry, -1, SQLITE_STATIC);
-    sqlite3_bind_text(s, 11, wanted->hash, -1, SQLITE_STATIC);
-    store_bind(s, 12, now_ms);
+    store_bind(s, 9, correction->added[0]);
+    store_bind(s, 10, correction->added[1]);
+    sqlite3_bind_int64(s, 11, wanted->at_s);
+    sqlite3_bind_text(s, 12, wanted->entry, -1, SQLITE_STATIC);
+    sqlite3_bind_text(s, 13, wanted->hash, -1, SQLITE_STATIC);
+    store_bind(s, 14, now_ms);
     return store_run_statement(store, s);
 }
 

@@ -59,6 +59,7 @@ enum statement {
     LENGTH_AT,
     DERIVED_SIDES,
     PUT_CORRECTED,
+    NEAREST_CHANGE,
     DROP_CORRECTED,
     DROP_ORPHANS,
     DROP_BLOCK,

@@ -112,9 +112,9 @@ const char *const store_sql[STATEMENT_COUNT] = {
     [CORRECTION_AT] = "SELECT hash FROM correction WHERE place = ?1",
     [CORRECTION_ORDER] = "SELECT max(place) FROM correction",
     [CORRECTION_OF_HASH] = "SELECT id, place, from_s, to_s FROM correction WHERE hash = ?1",
-    [ADD_CORRECTION] =
-        "INSERT INTO correction(place, what, meter, other, from_s, to_s, up, down, at_s, entry, "
-        "hash, taken_ms) VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
+    [ADD_CORRECTION] = "INSERT INTO correction(place, what, meter, other, from_s, to_s, up, down, import, "
+                       "export, at_s, entry, "
+                       "hash, taken_ms) VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
     [MOVE_CORRECTION] = "UPDATE correction SET place = ?2 WHERE id = ?1",
     [UNPLACE_CORRECTIONS] = "UPDATE correction SET place = -1 - place",
     [NEXT_UNPLACED] = "SELECT id, meter, entry, from_s, to_s FROM correction WHERE place < 0 LIMIT 1",
@@ -127,7 +127,7 @@ const char *const store_sql[STATEMENT_COUNT] = {
     [NEXT_DUE] = "SELECT min(block) FROM correction_due",
     [DROP_DUE] = "DELETE FROM correction_due WHERE block = ?1",
     [BLOCK_CORRECTIONS] =
-        "SELECT id, what, meter, coalesce(other, 0), from_s, to_s, up, down FROM correction "
+        "SELECT id, what, meter, coalesce(other, 0), from_s, to_s, up, down, import, export FROM correction "
         "WHERE from_s < ?2 AND to_s > ?1 ORDER BY place, id",
     [BLOCK_ROWS] = "SELECT i.id, import, export, reactive_import, reactive_export, apparent_import, "
                    "apparent_export, estimated, i.unobserved, i.how, power, power_min, power_max, voltage "
@@ -147,6 +147,18 @@ const char *const store_sql[STATEMENT_COUNT] = {
         "estimated, "
         "unobserved, how, power, power_min, power_max, voltage, correction) IS NOT "
         "(?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)",
+    /* The change of a register's run nearest to an instant, with its factors. */
+    [NEAREST_CHANGE] =
+        "SELECT r.to_ms, r.last, max(r.step, n.step), n.from_ms, n.first, r.meter_above, r.meter_below, "
+        "n.meter_above, n.meter_below FROM (SELECT run.*, f.ct_primary * f.vt_primary AS meter_above, "
+        "f.ct_secondary * f.vt_secondary AS meter_below FROM run LEFT JOIN factor AS f ON f.id = factor) AS "
+        "r "
+        "JOIN (SELECT run.*, f.ct_primary * f.vt_primary AS meter_above, f.ct_secondary * f.vt_secondary AS "
+        "meter_below FROM run LEFT JOIN factor AS f ON f.id = factor) AS n ON n.id = (SELECT min(id) FROM "
+        "run "
+        "WHERE meter = r.meter AND counter = r.counter AND id > r.id AND began <> 'entered') "
+        "WHERE r.meter = ?1 AND r.counter = ?2 AND r.ended IN ('reset', 'exchange', 'rise') "
+        "ORDER BY max(r.to_ms - ?3, ?3 - n.from_ms, 0), r.id LIMIT 1",
     [DROP_CORRECTED] = "DELETE FROM corrected WHERE id = ?1",
     [DROP_ORPHANS] = "DELETE FROM corrected WHERE id >= ?1 * 1024 AND id < ?2 * 1024 "
                      "AND NOT EXISTS(SELECT 1 FROM interval WHERE interval.id = corrected.id)",
@@ -168,7 +180,8 @@ const char *const store_sql[STATEMENT_COUNT] = {
         "SELECT d.id, count(c.id), d.from_s, d.to_s, sum(iif(c.id, c.import, i.import)), "
         "sum(iif(c.id, c.export, i.export)), sum(iif(c.id, c.estimated, i.estimated)), "
         "d.unobserved + coalesce(sum(c.unobserved - i.unobserved), 0), d.rows, d.expected, "
-        "d.flags | 512, max(iif(c.id, c.power_max, i.power_max)), "
+        "(d.flags & ~128) | 512 | max(iif(c.id, c.how, i.how) & 128), max(iif(c.id, c.power_max, "
+        "i.power_max)), "
         "min(iif(c.id, c.power_min, i.power_min)), sum(iif(c.id, c.reactive_import, e.reactive_import)), "
         "sum(iif(c.id, c.reactive_export, e.reactive_export)), "
         "sum(iif(c.id, c.apparent_import, e.apparent_import)), "

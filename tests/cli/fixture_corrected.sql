@@ -8,9 +8,10 @@ INSERT INTO interval(id, import, export, estimated, unobserved, how, power)
   SELECT s * 1024 + m, CASE m WHEN 1 THEN 0 ELSE 40000 END, CASE m WHEN 1 THEN 20000 ELSE 10000 END, 0, 0, 0, 480 FROM t, (SELECT 1 AS m UNION SELECT 2);
 INSERT INTO day(id, from_s, to_s, import, export, estimated, unobserved, rows, expected, flags)
   SELECT 20513 * 1024 + meter, 1772319600, 1772406000, sum(import), sum(export), 0, 0, 288, 288, 0 FROM interval GROUP BY meter;
-INSERT INTO correction VALUES(1, 0, 'ratio', 2, NULL, 1772341200, 1772362800, 3, 2, 1772362800, 'what=ratio', 'h1', NULL);
-INSERT INTO correction VALUES(2, 1, 'swapped', 1, 2, 1772370000, 1772371000, 1, 1, 1772371000, 'what=swapped', 'h2', NULL);
-INSERT INTO correction VALUES(3, 2, 'exchanged', 7, NULL, 1772370000, 1772371000, 1, 1, 1772371000, 'what=exchanged', 'h3', NULL);
+INSERT INTO correction VALUES(1, 0, 'ratio', 2, NULL, 1772341200, 1772362800, 3, 2, NULL, NULL, 1772362800, 'what=ratio', 'h1', NULL);
+INSERT INTO correction VALUES(2, 1, 'swapped', 1, 2, 1772370000, 1772371000, 1, 1, NULL, NULL, 1772371000, 'what=swapped', 'h2', NULL);
+INSERT INTO correction VALUES(3, 2, 'exchanged', 7, NULL, 1772370000, 1772371000, 1, 1, NULL, NULL, 1772371000, 'what=exchanged', 'h3', NULL);
+INSERT INTO correction VALUES(4, 3, 'exchange', 2, NULL, 1772398800, 1772402400, 1, 1, 1234567, NULL, 1772398800, 'old.import=1', 'h4', NULL);
 INSERT INTO correction_due VALUES(20513);
 INSERT INTO corrected(id, correction, import, export, estimated, unobserved, how, power)
   SELECT id, 1, import * 3 / 2, export * 3 / 2, 0, 0, 512, 720 FROM interval WHERE meter = 2 AND ts >= 1772341200 AND ts < 1772362800;

@@ -1,4 +1,4 @@
-/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c COLLECTOR */
+/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c daemon/collect.c daemon/answers.c daemon/commit.c daemon/dating.c daemon/derived.c daemon/latest.c daemon/outbox.c daemon/posting.c daemon/supply.c daemon/meter.c daemon/refining.c daemon/correcting.c daemon/corrections.c daemon/resume.c daemon/sleeping.c daemon/decode.c daemon/log.c daemon/bus/inbox.c daemon/record/?*.c COLLECTOR */
 /* Corrections in the logbook, with the real collector and store on simulated meters: what they
  * change, that what was measured stays, and that a correction taken back leaves no trace. */
 #include <setjmp.h>
@@ -497,6 +497,157 @@ static void test_logbook(void **state)
     site_finish(&site);
 }
 
+/* ---- an exchanged meter of ours ---- */
+
+/* What the register shows, in 10^-6 kWh. */
+static int64_t shown(int way)
+{
+    const struct site_meter *meter = &site.meters[0];
+    return (meter->first[way] + meter->truth[way] - meter->taken_off[way]) / meter->step * meter->step;
+}
+
+static char exchange_text[300];
+
+/* Another meter in its place, from now on; what an entry of it says. */
+static void exchange(const char *date, int64_t new_import, int64_t new_export)
+{
+    struct site_meter *meter = &site.meters[0];
+    int64_t old[2] = { shown(0), shown(1) };
+    meter->taken_off[0] = meter->first[0] + meter->truth[0] - new_import;
+    meter->taken_off[1] = meter->first[1] + meter->truth[1] - new_export;
+    snprintf(exchange_text, sizeof exchange_text,
+             "%s exchange house old.import=%lld.%06lld new.import=%lld.%06lld old.export=%lld.%06lld "
+             "new.export=%lld.%06lld\n",
+             date, (long long)old[0] / 1000000, (long long)old[0] % 1000000, (long long)new_import / 1000000,
+             (long long)new_import % 1000000, (long long)old[1] / 1000000, (long long)old[1] % 1000000,
+             (long long)new_export / 1000000, (long long)new_export % 1000000);
+}
+
+/* Energy that answers lack of the truth, of both counters; the row going on is not committed yet. */
+static int64_t lost(int way)
+{
+    const struct series *series = &site.collect->meters[0].series[SERIES_ACTIVE];
+    int64_t open = series->book.to[way] - series->book.fixed[way];
+    return site.meters[0].first[way] + site.meters[0].truth[way] -
+           audit_ask(
+               "SELECT (SELECT base FROM run WHERE meter = 1 AND counter = %d ORDER BY id) + (SELECT sum(%s) "
+               "FROM interval_as_corrected WHERE meter = 1)",
+               way, way ? "export" : "import") -
+           open;
+}
+
+static void all_there(void)
+{
+    for (int way = 0; way < 2; way++)
+        if (llabs(lost(way)) > 3 * site.meters[0].step)
+            fail_msg("%lld mWh of counter %d are lost", (long long)lost(way), way);
+}
+
+/* Power goes at :07, the meter is exchanged in the dark, power comes back an hour later. */
+static void exchange_in_the_dark(bool declared_before)
+{
+    live(4 * 3600 + 420);
+    site.meters[0].power_mw = 3000000;
+    site_power_off(&site, 1700000);
+    exchange("2026-09-21T20:50", 7000000, 0);
+    site.meters[0].power_mw = -1000000;
+    site_power_off(&site, 1800000);
+    if (declared_before)
+        site.logbook = exchange_text;
+    assert_true(site_start(&site));
+    live(3600);
+}
+
+static void test_exchange_declared_before(void **state)
+{
+    (void)state;
+    begin(11, 1, grid_and_roof);
+    exchange_in_the_dark(true);
+    settle();
+    assert_int_equal(audit_ask("SELECT count(*) FROM correction WHERE what = 'exchange'"), 1);
+    all_there();
+    audit_corrected();
+    audit_anew();
+    assert_int_equal(audit_ask("SELECT count(*) FROM interval_as_corrected WHERE how & 128"), 0);
+    /* in the dark it was import, then export: in all rows of the gap, as filled */
+    assert_true(audit_ask("SELECT count(*) FROM corrected WHERE estimated > 0 AND how & 15 = 1") >= 12);
+    assert_int_equal(
+        audit_ask("SELECT sum(c.import - i.import) - (SELECT import FROM correction) FROM corrected "
+                  "AS c JOIN interval AS i USING(id)"),
+        0);
+    site_finish(&site);
+}
+
+static void test_exchange_declared_later(void **state)
+{
+    (void)state;
+    struct dump before, after;
+    char text[600];
+    begin(12, 2, grid_and_roof);
+    exchange_in_the_dark(false);
+    settle();
+    assert_true(lost(0) > 500000);
+    assert_true(lost(1) > 100000);
+    assert_int_equal(audit_ask("SELECT count(*) FROM interval WHERE meter = 1 AND how & 128"), 1);
+    /* what nobody knows is not observed */
+    assert_true(
+        audit_ask("SELECT sum(unobserved) FROM interval WHERE meter = 1 AND ts > (SELECT min(ts) FROM "
+                  "interval)") >= 3500);
+    dump(&before);
+    write_logbook(exchange_text);
+    all_there();
+    audit_corrected();
+    audit_anew();
+    /* with a wrong ratio all the time it is scaled as well */
+    int64_t sum = audit_ask("SELECT sum(import) FROM interval_as_corrected WHERE meter = 1");
+    snprintf(text, sizeof text,
+             "%s2026-09-20 correct house what=ratio from=2026-09-20 to=2026-09-29 old=1/1 "
+             "new=2/1\n",
+             exchange_text);
+    write_logbook(text);
+    assert_int_equal(audit_ask("SELECT sum(import) FROM interval_as_corrected WHERE meter = 1"), 2 * sum);
+    write_logbook("");
+    dump(&after);
+    same(&before, &after);
+    site_finish(&site);
+}
+
+/* The power stays on; what the new meter counts before it is asked is in its first reading. */
+static void test_exchange_while_polling(void **state)
+{
+    (void)state;
+    begin(13, 2, grid_and_roof);
+    live(4 * 3600 + 420);
+    site.meters[0].silent = true;
+    live(600);
+    exchange("2026-09-21", 0, 5000000);
+    live(1200);
+    site.meters[0].silent = false;
+    live(3600);
+    write_logbook(exchange_text);
+    all_there();
+    audit_corrected();
+    assert_true(audit_ask("SELECT import FROM correction") > 10000);
+    site_finish(&site);
+}
+
+/* Declared readings that the collector's contradict change nothing, nor do those of another day. */
+static void test_exchange_does_not_fit(void **state)
+{
+    (void)state;
+    begin(14, 2, grid_and_roof);
+    exchange_in_the_dark(false);
+    exchange_text[8] = exchange_text[8] == '1' ? '2' : '1'; /* 2026-09-11 */
+    exchange_text[9] = '5';
+    write_logbook(exchange_text);
+    assert_int_equal(audit_ask("SELECT count(*) FROM correction"), 0);
+    write_logbook("2026-09-21 exchange house old.import=999999 new.import=0\n");
+    assert_int_equal(audit_ask("SELECT count(*) FROM correction"), 0);
+    write_logbook("2026-09-21 exchange house old.import=0 new.import=0\n");
+    assert_int_equal(audit_ask("SELECT count(*) FROM correction"), 0);
+    site_finish(&site);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -510,6 +661,10 @@ int main(void)
         cmocka_unit_test(test_cut_anywhere),
         cmocka_unit_test(test_changed_afterwards),
         cmocka_unit_test(test_logbook),
+        cmocka_unit_test(test_exchange_declared_before),
+        cmocka_unit_test(test_exchange_declared_later),
+        cmocka_unit_test(test_exchange_while_polling),
+        cmocka_unit_test(test_exchange_does_not_fit),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

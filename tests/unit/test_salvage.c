@@ -1,4 +1,4 @@
-/* links: tests/fake/audit.c tests/fake/site.c tests/fake/disk.c tools/salvage.c tools/salvage_days.c tools/salvage_mend.c tools/salvage_record.c tools/salvage_rows.c tools/pages.c tools/btree.c tools/shape.c tools/text.c COLLECTOR */
+/* links: tests/fake/audit.c tests/fake/site.c tests/fake/disk.c daemon/answers.c daemon/collect.c daemon/commit.c daemon/dating.c daemon/derived.c daemon/latest.c daemon/outbox.c daemon/posting.c daemon/supply.c daemon/meter.c daemon/refining.c daemon/correcting.c daemon/corrections.c daemon/resume.c daemon/sleeping.c daemon/decode.c daemon/log.c daemon/bus/inbox.c daemon/record/?*.c tools/salvage.c tools/salvage_days.c tools/salvage_mend.c tools/salvage_record.c tools/salvage_rows.c tools/pages.c tools/btree.c tools/shape.c tools/text.c COLLECTOR */
 /* Records that the real collector wrote, damaged and salvaged: every row of a
  * whole page is there, and the collector goes on from it with exact energy.
  * On real files in a directory of their own. METERBOOK_SEED begins elsewhere. */
