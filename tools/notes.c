@@ -91,7 +91,8 @@ static void note_registers(struct answer *answer, const struct arrangement *arra
 {
     char number[NUMBER_SIZE];
     const struct balance *total = &answer->total.balance;
-    if (arrangement->count[USE_GRID] && (total->import == UNKNOWN) != (total->export == UNKNOWN))
+    if (arrangement->count[USE_GRID] && !(answer_sealed_terms(answer) & TERMS_GRID) &&
+        (total->import == UNKNOWN) != (total->export == UNKNOWN))
         answer_note(answer, "the grid meter has no %s counter: what needs it is not known",
                     total->import == UNKNOWN ? "import" : "export");
     int32_t decimals = number_decimals_of_step(answer->coarsest_step, ENERGY_SCALE);

@@ -28,27 +28,29 @@ static const char *name_terms(char buffer[NAMES_SIZE], unsigned terms)
     return buffer;
 }
 
-static void note_readings(struct answer *answer, enum meter_role role, const char *what)
+/* Terms that a sealed meter's registers count, one bit each. */
+static unsigned terms_of(const struct config_sealed *meter)
 {
+    unsigned terms = 0;
+    for (int32_t reg = 0; reg < SEALED_REGISTERS; reg++)
+        if (meter->registers & UINT32_C(1) << reg)
+            terms |= 1U << sources_term(meter, (enum sealed_register)reg);
+    return terms & TERMS_ALL;
+}
+
+static void note_meters(struct answer *answer, unsigned speak)
+{
+    char terms[NAMES_SIZE];
     const struct config *config = answer->sources->config;
     for (int32_t i = 0; i < config->sealed_count; i++) {
         const struct config_sealed *meter = &config->sealed[i];
-        if (meter->role != role)
+        bool phases = meter->phase_method != PHASES_UNKNOWN;
+        if (!(terms_of(meter) & speak))
             continue;
-        if (meter->phase_method == PHASES_UNKNOWN)
-            answer_note(answer, "%s as read from the sealed meter '%s'", what, meter->name);
-        else
-            answer_note(answer, "%s as read from the sealed meter '%s' (phases %s)", what, meter->name,
-                        phase_method_name(meter->phase_method));
+        answer_note(answer, "%s as read from the sealed meter '%s'%s%s%s",
+                    name_terms(terms, terms_of(meter) & speak), meter->name, phases ? " (phases " : "",
+                    phases ? phase_method_name(meter->phase_method) : "", phases ? ")" : "");
     }
-}
-
-static void note_meters(struct answer *answer, unsigned terms)
-{
-    if (terms & TERMS_GRID)
-        note_readings(answer, ROLE_GRID, "import and export");
-    if (terms & TERMS_PRODUCTION)
-        note_readings(answer, ROLE_PRODUCTION, "production");
 }
 
 /* Where a source gives way to the other, inside what is known. */
@@ -94,21 +96,22 @@ static void note_straddle(struct answer *answer, const struct sources_part *part
         answer_note(answer, "%s: a reading of that period has no time of day and counts as noon", term);
 }
 
-/* Stretches that sealed meters speak for and have no readings of. */
-static void note_unread(struct answer *answer, enum balance_term term)
+/* Stretches that a sealed meter speaks for and was not read over. */
+static void note_unread(struct answer *answer, enum balance_term term, int32_t sealed)
 {
     char from[STAMP_SIZE], to[STAMP_SIZE];
     for (int32_t i = 0, end; i < answer->piece_count; i = end + 1) {
         end = i;
         while (end < answer->piece_count && answer->pieces[end].sealed & 1U << term &&
-               sources_energy(answer->sources, term, answer->pieces[end].from_s, answer->pieces[end].to_s) ==
-                   UNKNOWN)
+               !sources_covers(answer->sources, term, sealed, answer->pieces[end].from_s,
+                               answer->pieces[end].to_s))
             end++;
         if (end == i)
             continue;
-        answer_note(answer, "%s: no sealed readings from %s to %s, not known", term_names[term],
+        answer_note(answer, "%s is not known from %s to %s: no readings of '%s'", term_names[term],
                     stamp_minute(from, answer->civil, answer->pieces[i].from_s),
-                    stamp_minute(to, answer->civil, answer->pieces[end - 1].to_s));
+                    stamp_minute(to, answer->civil, answer->pieces[end - 1].to_s),
+                    answer->sources->config->sealed[sealed].name);
     }
 }
 
@@ -147,7 +150,9 @@ void note_sources(struct answer *answer)
             note_straddle(answer, part);
     }
     for (int32_t t = 0; t < TERM_COUNT; t++)
-        note_unread(answer, (enum balance_term)t);
+        for (int32_t i = 0; i < answer->sources->config->sealed_count; i++)
+            if (terms_of(&answer->sources->config->sealed[i]) & 1U << t)
+                note_unread(answer, (enum balance_term)t, i);
     note_prorated(answer);
     if (answer->total.flags & ROW_GUESSED)
         answer_note(answer, "estimated readings, which nobody took, bound some of the reading periods");

@@ -152,8 +152,8 @@ static void print_row(FILE *out, const struct layout *layout, const char *label,
     for (int32_t i = 0; i < figure_count; i++)
         if (layout->width[i])
             fprintf(out, "%*s", layout->width[i] + GAP, print_cell(buffer, layout->answer, i, row));
-    if (layout->source)
-        fprintf(out, "%*s%s", GAP, "", print_source(buffer, row));
+    if (layout->source && *print_source(buffer, row))
+        fprintf(out, "%*s%s", GAP, "", buffer);
 }
 
 static int64_t longest_bar(const struct answer *answer)

@@ -92,7 +92,8 @@ bool query_next_interval_back(struct query *query, struct interval_row *row);
 void query_day(struct query *query, int64_t day);
 bool query_next_day(struct query *query, struct day_row *row);
 
-/* Start of a meter's first interval, from its register runs; INT64_MAX without. */
+/* Start of a meter's account without a hole: of what the collector read, or of data that were entered
+ * before it, up to an hour from it; INT64_MAX without. */
 int64_t query_begin_of(struct query *query, int32_t meter);
 
 /* The first register run that the collector read. */

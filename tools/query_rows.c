@@ -215,8 +215,16 @@ int64_t query_begin_of(struct query *query, int32_t meter)
     if (!statement)
         return INT64_MAX;
     sqlite3_bind_int(statement, 1, meter);
-    int64_t begin_s = query_fetch(query, SELECT_BEGIN) ? query_column(statement, 0) : UNKNOWN;
+    int64_t begin_s = query_fetch(query, SELECT_BEGIN) ? query_column(statement, 0) : UNKNOWN,
+            before_s = begin_s;
     sqlite3_reset(statement);
+    while (before_s != UNKNOWN && (statement = query_prepare(query, SELECT_ENTERED_BEFORE)) != NULL) {
+        begin_s = before_s;
+        sqlite3_bind_int(statement, 1, meter);
+        sqlite3_bind_int64(statement, 2, begin_s);
+        before_s = query_fetch(query, SELECT_ENTERED_BEFORE) ? query_column(statement, 0) : UNKNOWN;
+        sqlite3_reset(statement);
+    }
     return begin_s == UNKNOWN ? INT64_MAX : begin_s;
 }
 

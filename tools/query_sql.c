@@ -33,7 +33,14 @@ const char *const query_sql[STATEMENT_COUNT] = {
                            "CASE WHEN from_ms <= ?1 THEN -id ELSE id END LIMIT 1",
     [SELECT_METER_SUM] = "SELECT count(*), sum(import), sum(export), sum(unobserved), sum(how & 15 = 3) "
                          "FROM interval_as_corrected WHERE id >= ? AND id < ? AND id % 1024 = ?",
-    [SELECT_BEGIN] = "SELECT min(base_s) FROM run WHERE meter = ? AND counter < 2",
+    /* What the collector read; of a meter that it never did, what was entered; a salvaged record may lack
+     * the runs of what it has rows of. */
+    [SELECT_BEGIN] = "SELECT coalesce((SELECT min(base_s) FROM run WHERE meter = ?1 AND counter < 2 AND "
+                     "began <> 'entered'), "
+                     "(SELECT min(base_s) FROM run WHERE meter = ?1 AND counter < 2), "
+                     "(SELECT id / 1024 FROM interval WHERE id % 1024 = ?1 ORDER BY id LIMIT 1))",
+    [SELECT_ENTERED_BEFORE] = "SELECT min(base_s) FROM run WHERE meter = ?1 AND counter < 2 AND base_s < ?2 "
+                              "AND began = 'entered' AND to_ms >= (?2 - 3600) * 1000",
     [SELECT_ENTERED] = "SELECT min(from_ms), max(to_ms) FROM run WHERE began = 'entered' AND counter < 2 "
                        "AND from_ms < ? AND to_ms > ?",
     [SELECT_KEPT_ROWS] = "SELECT i.id, i.import, i.export, i.estimated, i.unobserved, i.how, c.id, c.import, "

@@ -23,6 +23,7 @@ enum query_statement {
     SELECT_INTERVAL_AT,
     SELECT_METER_SUM,
     SELECT_BEGIN,
+    SELECT_ENTERED_BEFORE,
     SELECT_ENTERED,
     /* query_checks.c */
     SELECT_KEPT_ROWS,

@@ -78,6 +78,19 @@ int64_t sources_energy(const struct sources *sources, enum balance_term term, in
     return covered_s == sources->meter_count[term] * (to_s - from_s) ? sum : UNKNOWN;
 }
 
+bool sources_covers(const struct sources *sources, enum balance_term term, int32_t sealed, int64_t from_s,
+                    int64_t to_s)
+{
+    int64_t covered_s = 0;
+    for (int32_t i = 0; sources && i < sources->share_count; i++) {
+        const struct sources_share *share = &sources->shares[i];
+        const struct sources_part *part = &sources->parts[share->part];
+        if (part->term == term && part->sealed == sealed && share->from_s >= from_s && share->to_s <= to_s)
+            covered_s += share->to_s - share->from_s;
+    }
+    return covered_s == to_s - from_s;
+}
+
 int64_t sources_prorated(const struct sources *sources, int64_t from_s, int64_t to_s)
 {
     int64_t sum = UNKNOWN;

@@ -94,6 +94,10 @@ void sources_reach(const struct sources *sources, int64_t from_s, int64_t to_s, 
 /* mWh of [from, to), whose ends are midnights or breaks; UNKNOWN where the readings do not cover it. */
 int64_t sources_energy(const struct sources *sources, enum balance_term term, int64_t from_s, int64_t to_s);
 
+/* Do the readings of one sealed meter cover [from, to)? */
+bool sources_covers(const struct sources *sources, enum balance_term term, int32_t sealed, int64_t from_s,
+                    int64_t to_s);
+
 /* How much of all terms in [from, to) are shares of reading periods that its ends cut, mWh; UNKNOWN
  * where no reading speaks. */
 int64_t sources_prorated(const struct sources *sources, int64_t from_s, int64_t to_s);

@@ -103,6 +103,8 @@ static void test_energy(void **state)
     assert_true(sources_energy(&sources, TERM_IMPORT, 9 * DAY, 11 * DAY) == UNKNOWN);
     assert_true(sources_energy(&sources, TERM_EXPORT, 2 * DAY, 3 * DAY) == UNKNOWN);
     assert_int_equal(sources_energy(&sources, TERM_PRODUCTION, 1 * DAY, 6 * DAY), -5);
+    assert_true(sources_covers(&sources, TERM_IMPORT, 0, 0, 4 * DAY));
+    assert_false(sources_covers(&sources, TERM_IMPORT, 1, 0, 4 * DAY));
     int64_t first_s, last_s;
     sources_reach(&sources, -DAY, 3 * DAY, &first_s, &last_s);
     assert_int_equal(first_s, 0);
