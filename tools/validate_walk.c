@@ -162,13 +162,19 @@ static int32_t length_of(struct validate *validate, int64_t start_s, int64_t nex
 {
     const struct history *history = &validate->history;
     const struct arrangement *own = history_at(history, start_s, &validate->hint);
-    for (const struct arrangement *later = own; later < history->arrangements + history->count; later++)
-        if (grid_end(start_s, later->interval_s) == next_s)
+    int32_t any = 0;
+    for (const struct arrangement *later = own; later < history->arrangements + history->count; later++) {
+        if (grid_end(start_s, later->interval_s) != next_s)
+            continue;
+        if (start_s % later->interval_s == 0)
             return later->interval_s;
+        any = any ? any : later->interval_s; /* the first after a change may begin off its grid */
+    }
     for (int32_t i = 0; i < validate->undated_count; i++)
-        if (grid_end(start_s, validate->undated[i]) == next_s)
+        if (grid_end(start_s, validate->undated[i]) == next_s &&
+            (!any || start_s % validate->undated[i] == 0))
             return validate->undated[i];
-    return own->interval_s;
+    return any ? any : own->interval_s;
 }
 
 static void give_row(struct validate *validate, struct validate_meter *meter, int64_t next_s)

@@ -17,7 +17,7 @@ END
 cat >own/checks.txt <<'END'
 2026-03-01T00:00 reading "utility meter" import=1000 export=100 t1=500
 2026-03-31T00:00 reading "utility meter" import=1480 export=129 t1=700
-2026-03-20 exchange "Roof" "by the utility"
+2026-03-19 exchange "Roof" "by the utility"
 2026-03-10T00:00 reading "roof meter" export=1000.5
 2026-03-20T00:00 reading "roof meter" export=1160.2
 2026-05-20T00:00 reading "roof meter" export=1200.0
