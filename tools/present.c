@@ -119,6 +119,25 @@ static bool read_latest(struct present *present, const char *runtime)
     return false;
 }
 
+/* The collector's own file has energies as measured. */
+static void correct_today(struct present *present, struct query *query)
+{
+    int64_t now_s = present->now_ms / 1000, import, export;
+    int64_t midnight = civil_day_start(present->civil, civil_day_of(present->civil, now_s));
+    bool any = false;
+    for (int32_t i = 0; i < present->meter_count; i++) {
+        struct present_meter *meter = &present->meters[i];
+        if (!query_changed_by(query, meter->number, midnight, now_s, &import, &export))
+            continue;
+        /* a counter that the meter lacks stays unknown */
+        meter->today_import = import ? number_sum(meter->today_import, import) : meter->today_import;
+        meter->today_export = export ? number_sum(meter->today_export, export) : meter->today_export;
+        any = true;
+    }
+    if (any)
+        note(present, "today's energy is corrected as the logbook says; power and voltage are as measured");
+}
+
 bool present_build(struct present *present, struct query *query, const struct civil *civil,
                    const char *runtime, int64_t now_ms)
 {
@@ -140,9 +159,10 @@ bool present_build(struct present *present, struct query *query, const struct ci
             present->running = read_latest(present, runtime);
         else
             note(present, "from the record alone" INSTEAD);
-        if (present->running)
+        if (present->running) {
+            correct_today(present, query);
             present_add_up(present);
-        else if (present->site.has_rows)
+        } else if (present->site.has_rows)
             read_record(present, query);
     }
     query_end(query);

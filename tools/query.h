@@ -114,6 +114,9 @@ bool query_entered(struct query *query, int64_t from_s, int64_t to_s, int64_t *f
 /* Corrections that cover some of [from, to), in the order in which they are applied. */
 void query_corrections(struct query *query, int64_t from_s, int64_t to_s);
 bool query_next_correction(struct query *query, struct correction_row *row);
+/* By how much they changed a meter's intervals in [from, to); false where they did not. */
+bool query_changed_by(struct query *query, int32_t meter, int64_t from_s, int64_t to_s, int64_t *import,
+                      int64_t *export);
 /* Are some of them still to be applied there? */
 bool query_correcting(struct query *query, int64_t from_s, int64_t to_s);
 

@@ -187,6 +187,22 @@ bool query_next_correction(struct query *query, struct correction_row *row)
     return true;
 }
 
+bool query_changed_by(struct query *query, int32_t meter, int64_t from_s, int64_t to_s, int64_t *import,
+                      int64_t *export)
+{
+    sqlite3_stmt *statement = query_prepare(query, SELECT_CHANGED_BY);
+    bind_two(statement, meter, from_s);
+    if (statement)
+        sqlite3_bind_int64(statement, 3, to_s);
+    bool any = query_fetch(query, SELECT_CHANGED_BY) && sqlite3_column_int64(statement, 0) > 0;
+    if (any) {
+        *import = sqlite3_column_int64(statement, 1);
+        *export = sqlite3_column_int64(statement, 2);
+    }
+    sqlite3_reset(statement);
+    return any;
+}
+
 bool query_correcting(struct query *query, int64_t from_s, int64_t to_s)
 {
     sqlite3_stmt *statement = query_prepare(query, SELECT_DUE);

@@ -22,6 +22,10 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_CORRECTIONS] = "SELECT what, meter, coalesce(other, 0), from_s, to_s, up, down, "
                            "coalesce(import, 0) + coalesce(export, 0) FROM correction "
                            "WHERE from_s < ? AND to_s > ? ORDER BY place",
+    [SELECT_CHANGED_BY] = "SELECT count(*), sum(coalesce(c.import, 0) - coalesce(i.import, 0)), "
+                          "sum(coalesce(c.export, 0) - coalesce(i.export, 0)) FROM corrected AS c JOIN "
+                          "interval AS i ON i.id = c.id "
+                          "WHERE c.id >= ?2 * 1024 AND c.id < ?3 * 1024 AND c.id % 1024 = ?1",
     [SELECT_DUE] = "SELECT count(*) FROM correction_due WHERE block >= ? / 86400 AND block <= ? / 86400",
     [SELECT_STEP] = "SELECT max(step) FROM run WHERE meter = ? AND counter < 2 AND from_ms < ? "
                     "AND (to_ms IS NULL OR to_ms > ?)",

@@ -1,0 +1,7 @@
+mkdir -p run
+cat >run/latest <<END
+meterbook-latest 1 0123456789abcdef 1772370000000 1
+1 ok 1772370000000 -3250400 231250 - 1204500000 - 3360000 Roof
+2 ok 1772370000000 1500 230900 5000000000 8000000000 6720000 1680000 House
+END
+"$METERBOOK" --database corrected.record --runtime run --now 2026-03-01T13:00:00Z now
