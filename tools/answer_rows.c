@@ -131,8 +131,9 @@ static void join_piece(struct build *build, struct answer_piece *piece)
     struct answer *answer = build->answer;
     struct answer_row *row = &answer->rows[piece->row];
     int64_t energy[TERM_COUNT];
-    /* what was never read is not missing: storage and generators are known of from the record's begin on */
-    if (piece->before)
+    /* storage and generators are known of from the record's begin on */
+    const int32_t *count = piece->arrangement->count;
+    if (piece->before || count[USE_STORAGE] + count[USE_GENERATOR] == 0)
         piece->part.others_s = piece->part.span_s;
     for (int32_t t = 0; t < TERM_COUNT; t++) {
         bool sealed = piece->sealed & 1U << t && takes_sealed(answer);

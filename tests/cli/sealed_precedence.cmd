@@ -32,6 +32,10 @@ site month 2026-03
 site year 2026
 site day 2026-03-05
 site --format csv month 2026-03 2>/dev/null | sed -n '/^2026-03-0[456]/p'
+# production too: consumption is known from sealed readings alone
+echo '2026-03-05T10:02 precedence production source=sealed' >>own/site.txt
+site --format csv month 2026-03 2>/dev/null | sed -n '/^2026-03-\(0[456]\|20\|21\)/p'
+sed -i '$d' own/site.txt
 # without the last reading nothing is known of the days from 15 March on
 sed -i '$d' own/site.txt
 site month 2026-03
