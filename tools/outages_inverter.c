@@ -12,7 +12,8 @@ enum {
     STANDBY_W = 5,  /* what an inverter may draw or show at rest */
     STEPS = 4,      /* so many of the register's steps are something */
     DAY_SHARE = 10, /* and a day's tenth, */
-    BESIDE = 100,   /* or a hundredth where another makes something meanwhile */
+    BESIDE = 100,   /* or a hundredth where another makes something meanwhile; */
+    TWILIGHT = 50,  /* beyond a night a fiftieth is nothing */
 };
 
 /* Rows without production that follow each other, one run per meter. */
@@ -87,21 +88,36 @@ static enum beside look_beside(const struct search *search, const struct stretch
     return beside;
 }
 
-/* Night at both ends is none of it: hours in which no three days made anything. */
-static void trim(struct stretch *stretch, const struct arranged_meter *meter)
+/* Where it really begins or ends: without night, hours in which no three days
+ * made anything, and without the daylight outside it that brings next to nothing. */
+static int64_t inner_end(const struct stretch *stretch, const struct arranged_meter *meter, bool back,
+                         int64_t nothing)
 {
-    struct stretch piece = *stretch;
-    for (piece.to_s = piece.from_s + stretch->interval_s; piece.to_s < stretch->to_s;
-         piece.from_s += stretch->interval_s, piece.to_s += stretch->interval_s)
-        if (days_of(&piece, meter, 0).more >= STRETCH_LEAST)
+    int64_t at_s = back ? stretch->to_s : stretch->from_s, end_s = at_s, sum = 0;
+    while (back ? at_s > stretch->from_s : at_s < stretch->to_s) {
+        struct stretch piece = *stretch;
+        piece.from_s = back ? at_s - stretch->interval_s : at_s;
+        piece.to_s = piece.from_s + stretch->interval_s;
+        struct days days = days_of(&piece, meter, 0);
+        at_s = back ? piece.from_s : piece.to_s;
+        if (days.more < STRETCH_LEAST) {
+            end_s = at_s;
+            sum = 0;
+            continue;
+        }
+        sum += days.total / days.known;
+        if (sum > nothing)
             break;
-    stretch->from_s = piece.from_s;
-    piece.to_s = stretch->to_s;
-    for (piece.from_s = piece.to_s - stretch->interval_s; piece.from_s > stretch->from_s;
-         piece.from_s -= stretch->interval_s, piece.to_s -= stretch->interval_s)
-        if (days_of(&piece, meter, 0).more >= STRETCH_LEAST)
-            break;
-    stretch->to_s = piece.to_s;
+    }
+    return end_s;
+}
+
+static void trim(struct stretch *stretch, const struct arranged_meter *meter, int64_t least)
+{
+    int64_t nothing = something(stretch, meter, TWILIGHT);
+    nothing = nothing < least / 2 ? nothing : least / 2;
+    stretch->to_s = inner_end(stretch, meter, true, nothing);
+    stretch->from_s = inner_end(stretch, meter, false, nothing);
 }
 
 static void judge(struct search *search, int32_t index)
@@ -116,7 +132,9 @@ static void judge(struct search *search, int32_t index)
     struct days days = days_of(&stretch, meter, least);
     if (beside == BESIDE_NOTHING || days.more < STRETCH_LEAST || 3 * days.more < 2 * days.known)
         return;
-    trim(&stretch, meter);
+    trim(&stretch, meter, least);
+    if (stretch.to_s <= stretch.from_s)
+        return;
     struct outage outage = { .kind = OUTAGE_INVERTER,
                              .meter = meter->number,
                              .part = meter->role == ROLE_PART,

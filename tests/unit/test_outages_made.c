@@ -119,14 +119,14 @@ static void test_grid_outages(void **state)
     (void)state;
     static const enum meter_role roles[] = { ROLE_GRID, ROLE_PRODUCTION };
     int64_t error = 0, total = 0;
-    for (uint64_t seed = 1; seed <= 3; seed++) {
+    for (uint64_t seed = 1; seed <= 2; seed++) {
         begin(seed, 2, roles);
-        live(8 * DAY);
+        live(6 * DAY);
         live_until(9 + (int)seed % 3);
         switch_grid(false);
         live(2 * HOUR + 20 * MINUTE);
         switch_grid(true);
-        live(6 * DAY);
+        live(4 * DAY);
         const struct outage *list = look(1);
         assert_int_equal(list->kind, OUTAGE_GRID);
         int64_t truth = not_made / 3600;
@@ -193,15 +193,16 @@ static void test_inverter_alone(void **state)
     look(0);
     live_until(13);
     int64_t from_ms = site.real_ms;
-    stopped[ROOF] = true; /* until the next morning: the night is none of it */
-    live(21 * HOUR);
-    int64_t to_ms = site.real_ms;
+    stopped[ROOF] = true; /* into the night, which is none of it */
+    live(8 * HOUR);
     stopped[ROOF] = false;
     live(3 * DAY);
     const struct outage *list = look(1);
     assert_int_equal(list->kind, OUTAGE_INVERTER);
     assert_in_range(llabs(list->from_ms - from_ms), 0, 2 * L * 1000);
-    assert_in_range(llabs(list->to_ms - to_ms), 0, 2 * L * 1000);
+    /* three degrees above the horizon the inverter of flow() stops of itself */
+    assert_true(sun_position(&place, list->to_ms - 3 * L * 1000).elevation > 3);
+    assert_true(sun_position(&place, list->to_ms + 3 * L * 1000).elevation < 3);
     /* a short one in an evening is below what days differ by */
     live_until(15);
     stopped[ROOF] = true;
