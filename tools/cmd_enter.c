@@ -6,9 +6,11 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "arrangement.h"
 #include "command.h"
 #include "enter_file.h"
 #include "number.h"
+#include "refine.h"
 #include "session.h"
 #include "stamp.h"
 
@@ -27,6 +29,7 @@ struct entering {
     struct enter_setup setup;
     struct enter_form form;
     struct enter_file file;
+    int64_t placed; /* long spans */
 };
 
 static enum exit_code refused(const char *why)
@@ -213,6 +216,9 @@ static void report(const struct entering *entering, bool dry)
     say_count(file->repeated, "lines that repeat the one before, left out");
     for (int32_t i = 0; i < file->group_count; i++)
         say_group(entering, &file->groups[i]);
+    if (entering->placed > 0)
+        putchar('\n');
+    say_count(entering->placed, "spans of over two hours placed along a shape");
     if (dry)
         puts("\ndry run: nothing was written");
     if (enter_batch_rejected(entering->batch)[0])
@@ -246,6 +252,45 @@ static enum exit_code note_events(struct entering *entering)
     return result == STORE_OK ? EXIT_ANSWERED : record_failed(entering, store_why(entering->store));
 }
 
+/* ---- long spans ---- */
+
+/* Those of meters that produce, or of the others: what a grid meter counts follows from production. */
+static int place_spans(struct entering *entering, struct refine *refine, bool producing)
+{
+    const struct config *config = entering->session.config;
+    int32_t count;
+    int result = 0;
+    const struct enter_span *spans = enter_batch_spans(entering->batch, &count);
+    for (int32_t i = 0; i < count && result >= 0; i++)
+        for (int32_t m = 0; m < config->meter_count && result >= 0; m++)
+            if (config->meters[m].number == spans[i].meter &&
+                arrangement_produces(config, &config->meters[m]) == producing) {
+                result = refine_entered(refine, m, spans[i].from_s, spans[i].to_s);
+                entering->placed += result == 1;
+            }
+    return result;
+}
+
+/* What is known over more than two hours by its sum only gets the shape of a
+ * gap. The configuration says what shape a meter has. */
+static enum exit_code place(struct entering *entering)
+{
+    struct refine *refine = calloc(1, sizeof(*refine));
+    const struct config *config = entering->session.config;
+    if (!refine || !config) {
+        free(refine);
+        return EXIT_ANSWERED;
+    }
+    int result = refine_init(refine, entering->store, config, entering->session.civil);
+    if (result == STORE_OK)
+        result = place_spans(entering, refine, true);
+    if (result >= 0)
+        result = place_spans(entering, refine, false);
+    refine_finish(refine);
+    free(refine);
+    return result < 0 ? record_failed(entering, store_why(entering->store)) : EXIT_ANSWERED;
+}
+
 /* ---- the command ---- */
 
 static enum exit_code measure(struct entering *entering)
@@ -275,6 +320,8 @@ static enum exit_code enter(struct entering *entering, const struct options *opt
         return EXIT_REFUSED;
     }
     code = run(entering, false);
+    if (code == EXIT_ANSWERED)
+        code = place(entering);
     if (code == EXIT_ANSWERED)
         code = note_events(entering);
     if (code == EXIT_ANSWERED)

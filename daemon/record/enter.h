@@ -25,7 +25,10 @@ struct enter_row {
     int64_t estimated;              /* mWh placed by filling */
     int64_t unobserved_s;
     int64_t lacking_s; /* entered: time of which the energy is not in the row; 0 of stored ones */
-    uint16_t how;      /* enum row_method | enum row_flag */
+    /* Entered: the whole intervals of the long span between two readings that it
+     * was placed in evenly; span_to_s 0: none, 0 of stored ones. */
+    int64_t span_from_s, span_to_s;
+    uint16_t how; /* enum row_method | enum row_flag */
 };
 
 enum enter_rank {

@@ -13,12 +13,32 @@ struct enter_batch *enter_batch_create(const struct enter_setup *setup)
 
 void enter_batch_destroy(struct enter_batch *batch)
 {
-    if (batch)
+    if (batch) {
         enter_gap_free(&batch->gap);
+        free(batch->spans);
+    }
     free(batch);
 }
 
 static int flush(struct enter_batch *batch);
+
+/* Without memory a span keeps its even shape. */
+static void note_span(struct enter_batch *batch, int32_t meter, const struct enter_row *row)
+{
+    struct enter_span span = { meter, row->span_from_s, row->span_to_s };
+    const struct enter_span *last = batch->span_count > 0 ? &batch->spans[batch->span_count - 1] : NULL;
+    if (row->span_to_s == 0 || (last && last->meter == meter && last->from_s == span.from_s))
+        return;
+    if (batch->span_count == batch->span_room) {
+        int32_t room = batch->span_room > 0 ? 2 * batch->span_room : 64;
+        struct enter_span *more = realloc(batch->spans, (size_t)room * sizeof *more);
+        if (!more)
+            return;
+        batch->spans = more;
+        batch->span_room = room;
+    }
+    batch->spans[batch->span_count++] = span;
+}
 
 static int take_row(void *self, struct enter_series *series, const struct enter_row *row)
 {
@@ -28,6 +48,7 @@ static int take_row(void *self, struct enter_series *series, const struct enter_
     waiting->line = series->line;
     waiting->entered = *row;
     waiting->stands = true;
+    note_span(batch, series->meter, row);
     return batch->count == ENTER_BATCH ? flush(batch) : ENTER_OK;
 }
 
@@ -120,6 +141,7 @@ static int flush_target(struct enter_batch *batch, int32_t target_at)
         if (batch->rows[i].target == target_at && batch->rows[i].entered.start_s > last_s)
             last_s = batch->rows[i].entered.start_s;
     target->changed = 0;
+    batch->summed = (struct enter_span){ 0 };
     if (last_s == INT64_MIN)
         return ENTER_OK;
     if (store_enter_limits(batch->setup.enter, target->series.meter, target->series.other, &batch->setup.grid,
@@ -266,6 +288,12 @@ const struct enter_counts *enter_batch_counts(const struct enter_batch *batch,
 {
     (void)batch;
     return &((const struct target *)series)->counts;
+}
+
+const struct enter_span *enter_batch_spans(const struct enter_batch *batch, int32_t *count)
+{
+    *count = batch->span_count;
+    return batch->spans;
 }
 
 int64_t enter_batch_differing(const struct enter_batch *batch)

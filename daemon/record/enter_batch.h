@@ -41,6 +41,12 @@ struct enter_setup {
     const char *name;
 };
 
+/* Whole intervals of one meter over which only their sum was entered. */
+struct enter_span {
+    int32_t meter;
+    int64_t from_s, to_s;
+};
+
 /* NULL without memory. */
 struct enter_batch *enter_batch_create(const struct enter_setup *setup);
 void enter_batch_destroy(struct enter_batch *batch);
@@ -59,6 +65,9 @@ int enter_batch_finish(struct enter_batch *batch);
 
 const struct enter_counts *enter_batch_counts(const struct enter_batch *batch,
                                               const struct enter_series *series);
+
+/* The long spans that rows were placed in evenly, in the order of the file. */
+const struct enter_span *enter_batch_spans(const struct enter_batch *batch, int32_t *count);
 
 /* Rows that an equal one with other energies refused so far, in a trial run. */
 int64_t enter_batch_differing(const struct enter_batch *batch);

@@ -143,6 +143,37 @@ static int settle_runs(struct enter_batch *batch, const struct target *target)
     return ENTER_OK;
 }
 
+/* Over a long span only the sum was entered. Where the record has that sum, in a
+ * better shape than the even one, it holds what the file says. */
+static int recognise(struct enter_batch *batch, struct waiting *waiting, const struct enter_row *stored)
+{
+    struct enter_row *entered = &waiting->entered;
+    int32_t meter = batch->targets[waiting->target].series.meter;
+    if (entered->span_to_s == 0 || (stored->how & HOW_SHAPED) == 0 ||
+        (stored->how & HOW_METHOD_MASK) != (entered->how & HOW_METHOD_MASK))
+        return ENTER_OK;
+    if (batch->summed.meter != meter || batch->summed.from_s != entered->span_from_s ||
+        batch->summed.to_s != entered->span_to_s) {
+        batch->summed = (struct enter_span){ meter, entered->span_from_s, entered->span_to_s };
+        for (int c = 0; c < 2; c++)
+            if (store_sum(batch->setup.store, meter, c, entered->span_from_s, entered->span_to_s,
+                          &batch->sum[c]) != STORE_OK)
+                return ENTER_FAILED;
+    }
+    int64_t count = (entered->span_to_s - entered->span_from_s) /
+                    enter_grid_length(&batch->setup.grid, entered->span_from_s);
+    for (int c = 0; c < 2; c++)
+        if (entered->energy[c] != ENTER_NONE && stored->energy[c] != ENTER_NONE &&
+            llabs(entered->energy[c] * count - batch->sum[c]) > count)
+            return ENTER_OK;
+    for (int c = 0; c < 2; c++)
+        if (entered->energy[c] != ENTER_NONE && stored->energy[c] != ENTER_NONE)
+            entered->energy[c] = stored->energy[c];
+    entered->estimated = stored->estimated;
+    entered->how |= HOW_SHAPED;
+    return ENTER_OK;
+}
+
 /* Rows of one target that lie in a gap of the collector's account: all that
  * wait for it at once. Returns with *next behind the last of them. */
 static int enter_gap(struct enter_batch *batch, int32_t target_at, const struct enter_limits *limits,
@@ -164,6 +195,9 @@ static int enter_gap(struct enter_batch *batch, int32_t target_at, const struct 
             tally(batch, &batch->rows[*next], NULL, ENTER_LOWER);
         else
             enter_gap_offer(rows, &batch->rows[*next].entered, *next);
+    for (int32_t i = 0; i < rows->count; i++)
+        if (rows->entered[i] && recognise(batch, &batch->rows[rows->waiting[i]], &rows->rows[i]) != ENTER_OK)
+            return ENTER_FAILED;
     struct enter_gap gap = { .count = rows->count,
                              .first_edge = rows->first_edge,
                              .last_edge = rows->last_edge,
@@ -252,6 +286,8 @@ int enter_judge(struct enter_batch *batch, int32_t target_at, const struct enter
         return ENTER_OK;
     }
     int result = window_find(batch, &target->series, window, start_s, last_s, &stored);
+    if (result == ENTER_OK && stored)
+        result = recognise(batch, waiting, stored);
     if (result != ENTER_OK)
         return result;
     if (start_s < limits->live_s) {

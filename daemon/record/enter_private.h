@@ -44,6 +44,11 @@ struct enter_batch {
     struct ended ended[ENTER_MAX_ENDED];
     struct target targets[ENTER_MAX_SERIES];
     struct enter_gap_rows gap;
+    struct enter_span *spans; /* heap */
+    int32_t span_count, span_room;
+    /* What stands in the span asked last. */
+    struct enter_span summed;
+    int64_t sum[2];
     struct waiting rows[ENTER_BATCH];
 };
 

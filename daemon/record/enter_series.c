@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "fill.h"
 #include "schema.h"
 
 /* A gap longer than this ends the register run: its energy is not placed. */
@@ -53,6 +54,20 @@ static int place_of(const struct enter_series *series, int32_t i)
     return series->counters[i] - (series->other ? Q_REACTIVE_IMPORT : 0);
 }
 
+/* Spans too long to be point to point may get a better shape later. */
+static void find_span(const struct enter_series *series, const struct book_row *from, struct enter_row *row)
+{
+    const struct book *book = &series->book;
+    int64_t length = length_ms(series, book->from_ms);
+    int64_t first_ms = book->from_ms + length - 1, end_ms = book->to_ms - book->to_ms % length;
+    first_ms -= first_ms % length;
+    if (!book->gap || book->to_ms - book->from_ms <= FILL_DIRECT_MS || series->other ||
+        length_ms(series, book->to_ms) != length || from->start_ms < first_ms || from->start_ms >= end_ms)
+        return;
+    row->span_from_s = first_ms / 1000;
+    row->span_to_s = end_ms / 1000;
+}
+
 static int give_row(struct enter_series *series, const struct book_row *from)
 {
     struct enter_row row = { .start_s = from->start_ms / 1000,
@@ -68,6 +83,7 @@ static int give_row(struct enter_series *series, const struct book_row *from)
         row.energy[place_of(series, i)] = from->energy[i];
         series->energy[i] += from->energy[i];
     }
+    find_span(series, from, &row);
     return series->sink.row(series->sink.self, series, &row);
 }
 

@@ -14,6 +14,9 @@ static const char *const sql[REFINE_STATEMENT_COUNT] = {
                 ") ORDER BY id LIMIT 1",
     [GAP_SUM] = "SELECT sum(import), sum(export), count(*) FROM interval WHERE id >= ?2 * 1024 AND id < ?3 * "
                 "1024 AND id % 1024 = ?1",
+    [ENTERED_SUM] =
+        "SELECT sum(import), sum(export), count(*) FROM interval WHERE id >= ?2 * 1024 AND id < ?3 * 1024 "
+        "AND id % 1024 = ?1 AND (how & 15) IN (4, 5) AND (how & 1024) = 0 AND unobserved >= ?4",
     [ONE_ROW] = "SELECT import, export, estimated, unobserved, how FROM interval WHERE id = ?1",
     [PLACE_ROW] = "UPDATE interval SET import = CASE WHEN import IS NOT NULL THEN ?2 END, "
                   "export = CASE WHEN export IS NOT NULL THEN ?3 END, estimated = ?2 + ?3, how = how | ?4 "
@@ -25,7 +28,7 @@ static const char *const sql[REFINE_STATEMENT_COUNT] = {
                     "WHERE meter = ?1 AND counter < 2 AND ended IS NULL AND anchor_s > ?2 AND anchor_s < ?3",
     [DROP_DERIVED] = "DELETE FROM interval WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1",
     [SHIFT_ANCHOR] = "UPDATE run SET anchor = anchor + ?4 WHERE meter = ?1 AND counter = ?2 AND ended IS "
-                     "NULL AND anchor_s >= ?3",
+                     "NULL AND base_s < ?3 AND anchor_s >= ?3",
     [UNPLACED] =
         "SELECT 1 FROM interval WHERE id >= ?4 * 1024 AND id < ?2 * 1024 AND id % 1024 = ?1 AND " UNSHAPED
         "LIMIT 1",
@@ -99,6 +102,21 @@ static int is_settled(struct refine *refine, const struct gap *gap)
     return result < 0 ? result : newest_s >= end_s;
 }
 
+/* The gap's energies, where it has all its rows. Returns 1, 0 or a failure. */
+static int read_sums(struct refine *refine, enum refine_statement which, struct gap *gap)
+{
+    const int64_t values[4] = { gap->number, gap->from_s, gap->to_s, refine_interval_s(refine) };
+    sqlite3_stmt *s = refine_statement(refine, which, values, which == GAP_SUM ? 3 : 4);
+    int result = store_fetch(refine->store, s);
+    if (result != 1)
+        return result;
+    for (int c = 0; c < 2; c++)
+        gap->energy[c] = sqlite3_column_int64(s, c);
+    bool whole = sqlite3_column_int64(s, 2) == (gap->to_s - gap->from_s) / refine_interval_s(refine);
+    sqlite3_reset(s);
+    return whole;
+}
+
 /* The oldest gap from *from_s on that is over. Returns 1, 0 or a failure. */
 static int find_gap(struct refine *refine, int32_t meter, int64_t *from_s, struct gap *gap)
 {
@@ -116,19 +134,21 @@ static int find_gap(struct refine *refine, int32_t meter, int64_t *from_s, struc
     result = refine_fetch(refine, END_GAP, values, 3, &gap->to_s);
     if (result != 1)
         return result;
-    values[2] = gap->to_s;
-    sqlite3_stmt *s = refine_statement(refine, GAP_SUM, values, 3);
-    result = store_fetch(refine->store, s);
-    for (int c = 0; c < 2 && result == 1; c++)
-        gap->energy[c] = sqlite3_column_int64(s, c);
-    /* A hole inside: somebody else's rows, or an interval of another length. */
-    bool whole =
-        result == 1 && sqlite3_column_int64(s, 2) == (gap->to_s - gap->from_s) / refine_interval_s(refine);
-    sqlite3_reset(s);
-    if (result == 1 && !whole) {
-        *from_s = gap->to_s;
-        return 0;
-    }
+    result = read_sums(refine, GAP_SUM, gap);
+    if (result == 0)
+        *from_s = gap->to_s; /* a hole inside: somebody else's rows, or an interval of another length */
+    return result;
+}
+
+static int place_at_once(struct refine *refine, const struct gap *gap, struct refined *done)
+{
+    int result = store_begin(refine->store);
+    if (result == STORE_OK)
+        result = refine_place(refine, gap, done);
+    if (result == STORE_OK)
+        result = store_commit(refine->store);
+    if (result != STORE_OK)
+        store_rollback(refine->store);
     return result;
 }
 
@@ -146,16 +166,23 @@ int refine_gap(struct refine *refine, int32_t meter, int64_t *from_s, struct ref
         if (waits != 0)
             return waits < 0 ? waits : 0;
     }
-    result = store_begin(refine->store);
-    if (result == STORE_OK)
-        result = refine_place(refine, &gap, done);
-    if (result == STORE_OK)
-        result = store_commit(refine->store);
-    if (result != STORE_OK) {
-        store_rollback(refine->store);
+    result = place_at_once(refine, &gap, done);
+    if (result != STORE_OK)
         return result;
-    }
     done->from_s = gap.from_s;
     done->to_s = *from_s = gap.to_s;
     return 1;
+}
+
+int refine_entered(struct refine *refine, int32_t meter, int64_t from_s, int64_t to_s)
+{
+    struct refined done = { 0 };
+    struct gap gap = {
+        .meter = meter, .number = refine->config->meters[meter].number, .from_s = from_s, .to_s = to_s
+    };
+    int result = read_sums(refine, ENTERED_SUM, &gap);
+    if (result != 1)
+        return result;
+    result = place_at_once(refine, &gap, &done);
+    return result == STORE_OK ? 1 : result;
 }

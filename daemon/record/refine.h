@@ -20,7 +20,7 @@
 #include "config.h"
 #include "store.h"
 
-enum { REFINE_STATEMENTS = 10, REFINE_SEEN = 2048 };
+enum { REFINE_STATEMENTS = 11, REFINE_SEEN = 2048 };
 
 /* A row that was looked at. */
 struct refine_seen {
@@ -56,5 +56,10 @@ struct refined {
  * after a transaction, 0 when there is nothing to do, or a failure: nothing
  * was written then. */
 int refine_gap(struct refine *refine, int32_t meter, int64_t *from_s, struct refined *done);
+
+/* The same of the whole intervals [from_s, to_s) over which only the sum was
+ * entered: in each of them, or it is left as it is. Production first: a grid
+ * meter follows it. Returns 1, 0 or a failure. */
+int refine_entered(struct refine *refine, int32_t meter, int64_t from_s, int64_t to_s);
 
 #endif

@@ -9,6 +9,7 @@ enum refine_statement {
     FIND_GAP,
     END_GAP,
     GAP_SUM,
+    ENTERED_SUM,
     ONE_ROW,
     PLACE_ROW,
     KEEP_ANCHOR,

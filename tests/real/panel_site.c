@@ -115,8 +115,7 @@ static bool load_panel(struct panel_site *site)
     return good && site->scenario;
 }
 
-/* The highest power between two stamps that a poll may see at once, W. */
-static int64_t rated_w(const struct dataset *series, int meter)
+int64_t panel_site_rated_w(const struct dataset *series, int meter)
 {
     int64_t most = 0;
     for (int c = 0; c < 2; c++)
@@ -143,7 +142,6 @@ static void configure(struct panel_site *site)
                                          .frequency_max = 70 };
     snprintf(config->site.name, sizeof config->site.name, "%s", site->series->name);
     snprintf(config->site.time_zone, sizeof config->site.time_zone, "%s", info->zone);
-    snprintf(config->database, sizeof config->database, "record.db");
     snprintf(config->hash, sizeof config->hash, "%016d", 1);
     config->bus_count = config->map_count = 1;
     config->maps = &site->map;
@@ -155,7 +153,7 @@ static void configure(struct panel_site *site)
                                                    .delivers_by_export = true,
                                                    .plane_azimuth = info->azimuth,
                                                    .tilt = info->tilt,
-                                                   .rated_w = rated_w(site->series, m),
+                                                   .rated_w = panel_site_rated_w(site->series, m),
                                                    .ct_primary = 1,
                                                    .ct_secondary = 1,
                                                    .vt_primary = 1,
@@ -172,22 +170,24 @@ static void read_clock(void *self, struct instant *now)
                              .synchronised = true };
 }
 
-bool panel_site_start(struct panel_site *site, const struct dataset *series)
+bool panel_site_start(struct panel_site *site, const struct dataset *series, const char *database,
+                      int64_t from_s)
 {
     bool fatal;
     memset(site, 0, sizeof *site);
     site->series = series;
-    site->now_s = series->at_s[0];
+    site->now_s = from_s;
     if (!load_panel(site) ||
         plan_make(&site->plan, &site->map, site->map.max_registers, (struct line_cost){ 1, 0 }) != 0)
         return false;
     configure(site);
     counting_init(&site->counting, site->scenario, 1);
+    counting_advance(&site->counting, (from_s - series->at_s[0]) * 1000);
     site->panel = (struct panel){ .scenario = site->scenario, .counting = &site->counting };
     site->inbox = inbox_create(64);
     struct collect_setup setup = { .config = &site->config,
                                    .generation = GENERATION,
-                                   .database = "record.db",
+                                   .database = database,
                                    .boot = "replay",
                                    .inbox = site->inbox,
                                    .clock = { read_clock, site } };
@@ -274,12 +274,4 @@ void panel_site_run(struct panel_site *site, int64_t to_s)
         site->now_s += poll_s - site->now_s % poll_s;
         poll(site);
     }
-}
-
-int64_t panel_site_register(struct panel_site *site, int meter, int counter)
-{
-    struct shown shown;
-    counting_show(&site->counting, meter, &shown);
-    int64_t value = shown.value[counter];
-    return value - value % site->series->info.unit_mwh;
 }

@@ -1,6 +1,5 @@
 /* The simulated panel's answers to a replayed series, given to the real
- * collector in virtual time: one process, no socket, no sleep. The record is
- * "record.db" on the disk of disk.h. */
+ * collector in virtual time: one process, no socket, no sleep. */
 #ifndef METERBOOK_REAL_PANEL_SITE_H
 #define METERBOOK_REAL_PANEL_SITE_H
 
@@ -25,13 +24,15 @@ struct panel_site {
     bool silent;
 };
 
-/* Writes scenario, map and replays of a series, starts the panel and a collector. False: said why. */
-bool panel_site_start(struct panel_site *site, const struct dataset *series);
+/* Writes scenario, map and replays of a series, starts the panel, and a collector from from_s (a stamp of
+ * the series) on that writes the database. False: said why. */
+bool panel_site_start(struct panel_site *site, const struct dataset *series, const char *database,
+                      int64_t from_s);
 /* Polls from here to an instant, and turns after each. */
 void panel_site_run(struct panel_site *site, int64_t to_s);
 void panel_site_stop(struct panel_site *site);
 
-/* What the panel's register shows now, mWh. */
-int64_t panel_site_register(struct panel_site *site, int meter, int counter);
+/* Highest power that a poll may see at once where the register moves at the series' stamps, W. */
+int64_t panel_site_rated_w(const struct dataset *series, int meter);
 
 #endif
