@@ -123,7 +123,7 @@ demo:  ## an invented home, its meters simulated, read and shown
 
 bench:  ## measure the figures that README quotes
 	@BUILD=$(BUILD) tests/deps.sh bench
-	@$(MAKE) --no-print-directory all $(patsubst tests/bench/%.c,$(BUILD)/%,$(BENCHES)) $(BUILD)/test_collect
+	@$(MAKE) --no-print-directory all $(patsubst tests/bench/%.c,$(BUILD)/%,$(BENCHES)) $(BUILD)/test_collect $(BUILD)/make_record
 	@BUILD=$(BUILD) tests/bench/run.sh
 
 deps:  ## install the Debian packages for everything above

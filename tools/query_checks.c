@@ -100,13 +100,21 @@ int64_t query_counted(struct query *query, int32_t meter, int32_t counter, int64
     return sum + sum_rows(query, meter, counter, at_s, to_s);
 }
 
+/* What no configuration can say, as in a damaged record, is not known: 0. */
+static int64_t power_of(sqlite3_stmt *statement, int index)
+{
+    enum { MOST_W = 100000000 };
+    int64_t watts = sqlite3_column_int64(statement, index);
+    return watts < 0 || watts > MOST_W ? 0 : watts;
+}
+
 bool query_meter_facts(struct query *query, int32_t setting, int32_t meter, struct meter_facts *facts)
 {
     sqlite3_stmt *statement = ask(query, SELECT_METER_FACTS, 2, (int64_t[]){ setting, meter });
     if (!query_fetch(query, SELECT_METER_FACTS))
         return false;
-    facts->rated_w = sqlite3_column_int64(statement, 0);
-    facts->peak_w = sqlite3_column_int64(statement, 1);
+    facts->rated_w = power_of(statement, 0);
+    facts->peak_w = power_of(statement, 1);
     facts->azimuth = query_column(statement, 2);
     facts->tilt = query_column(statement, 3);
     copy_text(facts->accuracy_class, sizeof(facts->accuracy_class), statement, 4);

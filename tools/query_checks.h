@@ -27,8 +27,8 @@ int64_t query_counted(struct query *query, int32_t meter, int32_t counter, int64
 
 /* What a meter was under a setting; false where it was not there. */
 struct meter_facts {
-    int64_t rated_w, peak_w;
-    int64_t azimuth, tilt; /* UNKNOWN */
+    int64_t rated_w, peak_w; /* 0: not known */
+    int64_t azimuth, tilt;   /* UNKNOWN */
     char accuracy_class[8];
 };
 bool query_meter_facts(struct query *query, int32_t setting, int32_t meter, struct meter_facts *facts);

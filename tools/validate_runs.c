@@ -64,8 +64,8 @@ bool validate_runs_read(struct validate *validate)
     int32_t room = 0;
     query_runs(validate->query);
     while (query_next_run(validate->query, &run))
-        if (run.base_s > 0 && run.counter >= 0 && run.counter < CHECK_COUNTERS &&
-            !add_run(validate, &run, &room))
+        if (run.base_s > 0 && run.counter >= 0 && run.counter < CHECK_COUNTERS && run.meter >= 0 &&
+            run.meter < METER_NUMBERS && !add_run(validate, &run, &room))
             return false;
     validate->run_checks = calloc((size_t)validate->run_count + 1, sizeof(*validate->run_checks));
     if (!validate->run_checks)

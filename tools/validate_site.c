@@ -93,7 +93,8 @@ static struct site_sum read_day(struct validate *validate)
     if (arrangement->to_s < validate->next_day_s)
         return unknown;
     for (int32_t i = 0; i < arrangement->meter_count; i++) {
-        int16_t place = validate->index[arrangement->meters[i].number];
+        int32_t number = arrangement->meters[i].number;
+        int16_t place = number < 0 || number >= METER_NUMBERS ? -1 : validate->index[number];
         const struct validate_meter *meter = place < 0 ? NULL : &validate->meters[place];
         if (meter && meter->time.day_s == validate->next_day_s - validate->day_s)
             energy[i] = (struct meter_energy){ true, meter->counted.import, meter->counted.export,

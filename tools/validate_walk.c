@@ -7,9 +7,10 @@
 
 enum { DAY_S = 86400, REFERENCE_S = 400 * DAY_S, LONGEST_INTERVAL_S = 3600, NO_INTERVAL_S = 300 };
 
+/* NULL for a number that no setting of the span has, or none can have. */
 static struct validate_meter *meter_of(struct validate *validate, int32_t number)
 {
-    int16_t place = validate->index[number];
+    int16_t place = number < 0 || number >= METER_NUMBERS ? -1 : validate->index[number];
     return place < 0 ? NULL : &validate->meters[place];
 }
 
@@ -60,7 +61,8 @@ static void add_meter(struct validate *validate, const struct arranged_meter *ar
 {
     struct validate_meter *meter = meter_of(validate, arranged->number);
     if (!meter) {
-        if (validate->meter_count == VALIDATE_METERS)
+        if (validate->meter_count == VALIDATE_METERS || arranged->number < 0 ||
+            arranged->number >= METER_NUMBERS)
             return;
         validate->index[arranged->number] = (int16_t)validate->meter_count;
         meter = &validate->meters[validate->meter_count++];

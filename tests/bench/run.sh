@@ -1,5 +1,5 @@
 #!/bin/sh
-# Measures the figures that README quotes: tests/bench/run.sh [line] [cpu] [phase] [memory] [disk] [shape] [enter]
+# Measures the figures that README quotes: tests/bench/run.sh [line] [cpu] [phase] [memory] [disk] [shape] [enter] [validate]
 # (all without an argument; `make bench` builds what it needs). Prints a table in
 # Markdown: what, ours, what it is held against, bar, verdict.
 #
@@ -44,11 +44,11 @@ baseline() {
 . "$here/polling.sh"
 . "$here/record.sh"
 
-if [ $# = 0 ]; then set -- line cpu phase memory disk shape enter; fi
+if [ $# = 0 ]; then set -- line cpu phase memory disk shape enter validate; fi
 for part; do
     case $part in
-    line | cpu | phase | memory | disk | shape | enter) "measure_$part" ;;
-    *) fail "unknown '$part', known: line cpu phase memory disk shape enter" ;;
+    line | cpu | phase | memory | disk | shape | enter | validate) "measure_$part" ;;
+    *) fail "unknown '$part', known: line cpu phase memory disk shape enter validate" ;;
     esac
 done
 echo

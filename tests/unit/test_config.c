@@ -178,6 +178,31 @@ static void test_text_reads_back(void **state)
     config_free(config);
 }
 
+/* The text that the record keeps tells what the checks want to know, without its maps; a text that is not
+ * whole tells nothing. */
+static void test_stored(void **state)
+{
+    static struct said said;
+    (void)state;
+    struct config *config = load("tests/config/include.conf", &said);
+    assert_non_null(config);
+    struct config *stored = config_load_stored(config->text);
+    assert_non_null(stored);
+    assert_memory_equal(&stored->site, &config->site, sizeof config->site);
+    assert_memory_equal(&stored->checks, &config->checks, sizeof config->checks);
+    assert_int_equal(stored->meter_count, config->meter_count);
+    assert_string_equal(stored->meters[0].name, config->meters[0].name);
+    config->text[config->text_size / 2] = '\0';
+    assert_null(config_load_stored(config->text));
+    assert_null(config_load_stored(""));
+    struct config_checks defaults = config_default_checks();
+    assert_memory_equal(&stored->checks, &defaults, sizeof defaults);
+    assert_int_equal(defaults.spike_percent, 180);
+    assert_int_equal(defaults.spike_block_s, 900);
+    config_free(stored);
+    config_free(config);
+}
+
 static void test_no_file(void **state)
 {
     static struct said said;
@@ -258,7 +283,7 @@ int main(void)
         cmocka_unit_test(test_files),   cmocka_unit_test(test_shipped),
         cmocka_unit_test(test_values),  cmocka_unit_test(test_text_reads_back),
         cmocka_unit_test(test_no_file), cmocka_unit_test(test_include_bomb),
-        cmocka_unit_test(test_manual),
+        cmocka_unit_test(test_manual),  cmocka_unit_test(test_stored),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
