@@ -9,6 +9,7 @@ void collect_turn(struct collect *collect)
 {
     collect->setup.clock.read(collect->setup.clock.self, &collect->now);
     dating_turn(collect);
+    anchors_turn(collect);
     while (inbox_take(collect->setup.inbox, &collect->message))
         answers_take(collect, &collect->message);
     int64_t dropped = inbox_dropped(collect->setup.inbox);
@@ -33,6 +34,7 @@ void collect_use_logbook(struct collect *collect, struct logbook *logbook)
     logbook_free(collect->setup.logbook);
     collect->setup.logbook = logbook;
     correcting_logbook(collect);
+    collect->anchors_ms = 0;
 }
 
 void collect_finish(struct collect *collect)

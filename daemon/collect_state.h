@@ -8,6 +8,7 @@
 #include "date.h"
 #include "meter.h"
 #include "net.h"
+#include "redate.h"
 #include "store.h"
 
 enum {
@@ -135,6 +136,7 @@ struct collect {
     bool corrections_read;                /* the logbook's are those in force */
     int64_t correcting_retry_ms;          /* boot time before which it is not tried again; 0 none */
     char *latest;                         /* the page that readers see; NULL: none */
+    int64_t anchors_ms;                   /* boot time at which anchors are looked for again */
     uint32_t latest_number;
     int64_t latest_ms; /* boot time of the last write to it */
     bool bus_down[CONFIG_MAX_BUSES];
@@ -215,7 +217,23 @@ int resume_today(struct collect *collect, struct meter *meter);
  * done, or nobody knows (again is right either way). */
 int redating_run(struct collect *collect);
 
+/* Places what another boot held, by a clock for it. 1, 0 where nothing could be placed, or a failure. */
+int redating_place(struct collect *collect, const struct redate_clock *clock);
+
+/* placing.c: earlier boots that no clock came for, by what people wrote or by the sun */
+void placing_earlier(struct collect *collect);
+/* What says when a boot was, besides the network. near_ms: UTC near which its first reading may have been,
+ * 0 unknown. False: nothing does. */
+struct anchor {
+    const char *source;
+    int64_t offset_ms, doubt_ms;
+};
+bool placing_hand(const struct collect *collect, const char *boot, struct anchor *anchor);
+bool placing_sun(struct collect *collect, const char *boot, int64_t near_ms, struct anchor *anchor);
+
 /* dating.c */
+/* Something vouches for another clock of this boot. */
+void dating_anchor(struct collect *collect, const char *source, int64_t offset_ms, int64_t doubt_ms);
 void dating_turn(struct collect *collect);
 /* At start: trust earned earlier in this boot, and held rows that no clock came for. */
 void dating_start(struct collect *collect);
@@ -225,6 +243,9 @@ void dating_hold(struct collect *collect, struct meter *meter, int which, const 
 
 /* answers.c */
 void answers_take(struct collect *collect, const struct message *message);
+
+/* anchors.c: clocks other than the system's, now and then */
+void anchors_turn(struct collect *collect);
 
 /* sleeping.c: rows of production meters that sleep, on time */
 void sleeping_turn(struct collect *collect);

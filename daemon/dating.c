@@ -109,6 +109,7 @@ static void gained(struct collect *collect)
         return;
     log_write(LOG_NOTE, "the clock is trusted from now on (%s)", collect->date.source);
     outbox_event(collect, "clock", 0, NULL, "trusted: %s", collect->date.source);
+    placing_earlier(collect);
     date_held(collect);
 }
 
@@ -146,9 +147,9 @@ static void stepped(struct collect *collect)
         note_clock(collect);
 }
 
-void dating_turn(struct collect *collect)
+static void changed(struct collect *collect, enum date_change change)
 {
-    switch (date_turn(&collect->date, &collect->now, collect->newest_s * 1000)) {
+    switch (change) {
     case DATE_GAINED:
         gained(collect);
         break;
@@ -168,6 +169,18 @@ void dating_turn(struct collect *collect)
     case DATE_SAME:
         break;
     }
+}
+
+void dating_turn(struct collect *collect)
+{
+    changed(collect, date_turn(&collect->date, &collect->now, collect->newest_s * 1000));
+    tell_grid(collect);
+}
+
+void dating_anchor(struct collect *collect, const char *source, int64_t offset_ms, int64_t doubt_ms)
+{
+    struct date *date = &collect->date;
+    changed(collect, date_anchor(date, outbox_now_ms(collect), source, offset_ms, doubt_ms));
     tell_grid(collect);
 }
 

@@ -1,5 +1,7 @@
 /* A clock that is believed from now on: its row, and what a worse one dated,
  * in one transaction. The books then go on from where the record ends. */
+#include <string.h>
+
 #include "collect_state.h"
 #include "log.h"
 #include "redate.h"
@@ -32,15 +34,20 @@ static void rebook(struct collect *collect, struct meter *meter, struct series *
     int64_t account[BOOK_COUNTERS] = { 0 }, frontier_s = 0;
     for (int32_t i = 0; i < series->check.count; i++) {
         int c = series->check.counters[i];
-        const struct counter_state *state = &meter->counters[c];
+        struct counter_state *state = &meter->counters[c];
         if (!after[c].known)
             return;
+        /* Its first run was stored with what an earlier boot held. */
+        if (!before[c].known && state->open && state->run.id == 0)
+            state->run.id = after[c].run.id;
         bool same = state->run.id == after[c].run.id;
         account[i] = same ? after[c].run.account + state->offset
                           : series->book.fixed[i] + after[c].run.account - before[c].run.account;
         frontier_s = after[c].run.frontier_s > frontier_s ? after[c].run.frontier_s : frontier_s;
     }
-    if (!series->book.open || frontier_s == 0)
+    if (frontier_s == 0 ||
+        (series->book.open && series->book.frontier_ms == frontier_s * 1000 &&
+         memcmp(series->book.fixed, account, sizeof account[0] * (size_t)series->check.count) == 0))
         return;
     book_resume(&series->book, frontier_s * 1000, account);
     book_flag(&series->book, HOW_CLOCK);
@@ -77,6 +84,7 @@ static struct redate_clock clock_of(const struct collect *collect)
                                   .source = collect->date.source,
                                   .boot_ms = outbox_now_ms(collect),
                                   .offset_ms = collect->date.offset_ms,
+                                  .doubt_ms = collect->date.doubt_ms,
                                   .interval_s = collect->config->site.interval_s,
                                   .civil = collect->civil };
 }
@@ -139,17 +147,38 @@ int redating_run(struct collect *collect)
 {
     const struct redate_clock clock = clock_of(collect);
     char source[16];
-    int64_t offset_ms;
+    int64_t offset_ms, stays_s;
     int result = store_read_clock(collect->store, collect->boot, &offset_ms, source);
     if (result >= 0) {
         /* The first clock of a boot dates what was read before it came. */
         collect->outbox.clock = true;
         collect->outbox.clock_from_ms = result == 0 ? 0 : clock.boot_ms;
-        result = redate_due(collect->store, &clock);
+        result = redate_due(collect->store, &clock, &stays_s);
     }
     if (result == 1)
         result = redate_all(collect);
     if (result != STORE_OK)
         commit_failed(collect, result);
+    return result;
+}
+
+int redating_place(struct collect *collect, const struct redate_clock *clock)
+{
+    struct standing before[CONFIG_MAX_METERS][COUNTER_COUNT];
+    struct redated done;
+    int result = store_begin(collect->store);
+    if (result == STORE_OK)
+        result = read_standing(collect, before);
+    int placed = result == STORE_OK ? redate_place(collect->store, clock, &done) : result;
+    result = placed < 0 ? placed : store_commit(collect->store);
+    if (result == STORE_OK && placed == 1) {
+        log_write(LOG_NOTE, "what boot %s held is dated (%s)", clock->boot, clock->source);
+        outbox_event(collect, "clock", 0, NULL, "boot %s is dated: %s", clock->boot, clock->source);
+        result = take_up(collect, &done, before);
+    }
+    if (result == STORE_OK)
+        return placed;
+    store_rollback(collect->store);
+    commit_failed(collect, result);
     return result;
 }

@@ -6,6 +6,8 @@
 #define PROGRAM_MS       INT64_C(1767225600000)
 #define FAR_MS           (INT64_C(400) * 86400 * 1000)
 #define SLEW_PPM         500
+/* Two anchors of one source that say the same. */
+#define SAME_MS          1000
 /* What a synchronised clock may be off; what a battery clock may have gained or
  * lost since it was set (common practice, no source). */
 #define NETWORK_DOUBT_MS 1000
@@ -30,15 +32,22 @@ void date_init(struct date *date, bool battery)
     *date = (struct date){ .battery = battery, .source = "" };
 }
 
+static void vouch(struct date *date, const char *source)
+{
+    bool battery = strcmp(source, "battery") == 0;
+    date->source = source;
+    date->doubt_ms = battery ? BATTERY_DOUBT_MS : NETWORK_DOUBT_MS;
+}
+
 void date_resume(struct date *date, int64_t offset_ms, const char *source)
 {
     int rank = date_rank(source);
     date->trusted = true;
     date->offset_ms = offset_ms;
-    date->source = sources[rank < SOURCE_COUNT ? rank : SOURCE_COUNT - 1];
+    vouch(date, sources[rank < SOURCE_COUNT ? rank : SOURCE_COUNT - 1]);
 }
 
-static bool plausible(int64_t wall_ms, int64_t newest_ms)
+bool date_plausible(int64_t wall_ms, int64_t newest_ms)
 {
     return wall_ms >= PROGRAM_MS &&
            (newest_ms == 0 || (wall_ms >= newest_ms && wall_ms - newest_ms <= FAR_MS));
@@ -58,19 +67,12 @@ static enum date_change refuse(struct date *date, int64_t step_ms)
     return DATE_REFUSED;
 }
 
-static void vouch(struct date *date, const char *source)
-{
-    bool battery = strcmp(source, "battery") == 0;
-    date->source = source;
-    date->doubt_ms = battery ? BATTERY_DOUBT_MS : NETWORK_DOUBT_MS;
-}
-
 static enum date_change gain(struct date *date, const struct instant *now, int64_t offset_ms,
                              int64_t newest_ms)
 {
     if (!now->synchronised && !date->battery)
         return DATE_SAME;
-    if (!now->synchronised && !plausible(now->wall_us / 1000, newest_ms))
+    if (!now->synchronised && !date_plausible(now->wall_us / 1000, newest_ms))
         return refuse(date, 0);
     date->trusted = true;
     date->refused = false;
@@ -96,6 +98,24 @@ static enum date_change follow_step(struct date *date, const struct instant *now
     date->offset_ms = offset_ms;
     vouch(date, "network");
     return DATE_STEPPED;
+}
+
+enum date_change date_anchor(struct date *date, int64_t boot_ms, const char *source, int64_t offset_ms,
+                             int64_t doubt_ms)
+{
+    int rank = date_rank(source), now = date_rank(date->source);
+    int64_t step = offset_ms - date->offset_ms;
+    if (date->trusted && (rank > now || (rank == now && magnitude(step) <= SAME_MS)))
+        return DATE_SAME;
+    bool was_trusted = date->trusted;
+    date->trusted = true;
+    date->refused = date->candidate = false;
+    date->step_ms = step;
+    date->offset_ms = offset_ms;
+    date->doubt_ms = doubt_ms;
+    date->source = sources[rank];
+    date->last_boot_ms = boot_ms;
+    return was_trusted ? DATE_STEPPED : DATE_GAINED;
 }
 
 /* The clock goes on without the network; one that it never set is not ours to follow. */

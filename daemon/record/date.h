@@ -47,6 +47,14 @@ void date_resume(struct date *date, int64_t offset_ms, const char *source);
 /* Once per turn. `newest_ms`: UTC of the newest stored row, 0 without. */
 enum date_change date_turn(struct date *date, const struct instant *now, int64_t newest_ms);
 
+/* May a clock that nobody vouches for be right? */
+bool date_plausible(int64_t wall_ms, int64_t newest_ms);
+
+/* Something else than the system's clock says what time it is: a meter, a
+ * person, the sun. DATE_SAME where a better one is in force. */
+enum date_change date_anchor(struct date *date, int64_t boot_ms, const char *source, int64_t offset_ms,
+                             int64_t doubt_ms);
+
 /* Dates a reading; only while trusted. */
 static inline int64_t date_utc_ms(const struct date *date, int64_t boot_ms)
 {

@@ -40,9 +40,11 @@ static bool own(const struct redate *redate, const struct stretch *stretch)
     return strcmp(stretch->boot, redate->clock->boot) == 0;
 }
 
+/* Of two that are as good, but for the network, the later is believed: a person may have been wrong. */
 static bool worse(const struct redate *redate, const struct stretch *stretch)
 {
-    return date_rank(stretch->source) > date_rank(redate->clock->source);
+    int rank = date_rank(redate->clock->source), other = date_rank(stretch->source);
+    return other > rank || (other == rank && rank > 1 && stretch->offset_ms != redate->clock->offset_ms);
 }
 
 static bool by_battery(const struct stretch *stretch)
@@ -74,7 +76,8 @@ bool redate_places(const struct redate *redate, const struct stretch *stretch)
 static bool take(struct redate *redate, const struct stretch *stretch, int64_t end_ms)
 {
     int64_t ahead_ms = end_ms - redate->now_ms, limit_ms = redate->now_ms - ahead_ms;
-    bool is_false = ahead_ms > redate->length_ms, whole;
+    bool network = date_rank(redate->clock->source) == 0;
+    bool is_false = network && ahead_ms > redate->length_ms, whole;
     if (own(redate, stretch) && worse(redate, stretch)) {
         whole = true;
         redate->battery_known = redate->battery_known || by_battery(stretch);
@@ -97,7 +100,7 @@ static bool take(struct redate *redate, const struct stretch *stretch, int64_t e
 }
 
 /* Walks back over the stretches that are wrong. */
-static int look_back(struct redate *redate)
+static int look_back(struct redate *redate, int64_t *stays_s)
 {
     struct stretch stretch;
     int64_t end_s, than_ms = INT64_MAX;
@@ -109,6 +112,7 @@ static int look_back(struct redate *redate)
         than_ms = stretch.start_ms;
         end_s = stretch.after_s;
     }
+    *stays_s = redate->any ? redate->from_s : end_s;
     return result < 0 ? result : STORE_OK;
 }
 
@@ -183,6 +187,10 @@ static const char *const sql[REDATE_STATEMENTS] = {
                        "power_max, voltage FROM (SELECT 1) LEFT JOIN interval ON id = -?2",
     [REDATE_ADD_ROW + 1] = "INSERT INTO energy(id, reactive_import, reactive_export, apparent_import, "
                            "apparent_export, unobserved, how) VALUES(?1, ?6, ?7, ?8, ?9, ?4, ?5)",
+    [REDATE_ADD_HELD] =
+        "INSERT INTO interval(id, import, export, estimated, unobserved, how, power, power_min, "
+        "power_max, voltage) SELECT ?1, ?6, ?7, ?3, ?4, ?5, power, power_min, power_max, "
+        "voltage FROM (SELECT 1) LEFT JOIN held ON id = ?2",
     [REDATE_MOVE_MOMENTARY] = "UPDATE OR IGNORE momentary SET id = ?1 WHERE id = -?2",
     /* Derived: inside each row its import less its export is what the sides say, neither more than they have.
      */
@@ -205,7 +213,45 @@ static const char *const sql[REDATE_STATEMENTS] = {
                         "?5 * 1000) ORDER BY id LIMIT 1",
     [REDATE_MOVE_RUN] = "UPDATE run SET base_s = ?2, base = base + ?3, anchor_s = ?4, anchor = anchor + ?5, "
                         "from_ms = ?6, to_ms = ?7 WHERE id = ?1",
-    [REDATE_DROP_DAYS] = "DELETE FROM day WHERE id % 1024 = ?1 AND to_s > ?2",
+    [REDATE_DROP_DAYS] = "DELETE FROM day WHERE id % 1024 = ?1 AND to_s > ?2 AND from_s < ?3",
+    [REDATE_DROP_CORRECTED] = "DELETE FROM corrected WHERE id >= ?1 * 1024",
+    [REDATE_DROP_CORRECTED + 1] = "DELETE FROM corrected_day WHERE to_s > ?1",
+    /* Held rows of a boot. */
+    [REDATE_HELD_METER] = "SELECT min(meter) FROM held WHERE meter > ?1 AND boot = ?2",
+    [REDATE_HELD_POINTS] =
+        "SELECT ms, counter, account, shift, unobserved, id, value, raw, step FROM held "
+        "WHERE meter = ?1 AND counter BETWEEN ?2 AND ?3 AND boot = ?4 ORDER BY ms, counter",
+    [REDATE_HELD_SPAN] = "SELECT min(ms), max(ms) FROM held WHERE ms >= ?1 AND boot = ?2",
+    /* Somebody watched, and something flowed, where the boot is said to have been. */
+    [REDATE_CONTRADICTS] =
+        "SELECT 1 FROM interval WHERE id >= ?1 * 1024 AND id < ?2 * 1024 AND id % 1024 < 1023 "
+        "AND unobserved < ?3 AND coalesce(import, 0) + coalesce(export, 0) > 0 LIMIT 1",
+    [REDATE_SEEN_BEFORE] =
+        "SELECT id / 1024 FROM interval WHERE id % 1024 = ?1 AND id <= ?2 * 1024 + 1023 AND "
+        "unobserved < ?3 ORDER BY id DESC LIMIT 1",
+    [REDATE_SEEN_BEFORE + 1] =
+        "SELECT id / 1024 FROM energy WHERE id % 1024 = ?1 AND id <= ?2 * 1024 + 1023 AND "
+        "unobserved < ?3 ORDER BY id DESC LIMIT 1",
+    [REDATE_SEEN_AFTER] = "SELECT id / 1024 FROM interval WHERE id % 1024 = ?1 AND id >= ?2 * 1024 AND "
+                          "unobserved < ?3 ORDER BY id LIMIT 1",
+    [REDATE_SEEN_AFTER + 1] = "SELECT id / 1024 FROM energy WHERE id % 1024 = ?1 AND id >= ?2 * 1024 AND "
+                              "unobserved < ?3 ORDER BY id LIMIT 1",
+    [REDATE_ROWS_END] = "SELECT id / 1024 FROM interval WHERE id % 1024 = ?1 ORDER BY id DESC LIMIT 1",
+    [REDATE_ROWS_END + 1] = "SELECT id / 1024 FROM energy WHERE id % 1024 = ?1 ORDER BY id DESC LIMIT 1",
+    [REDATE_RUN_SINCE] = "SELECT 1 FROM run WHERE " OF_RUNS "AND base_s > ?4 LIMIT 1",
+    [REDATE_FACTOR] = "SELECT max(id) FROM factor WHERE meter = ?1",
+    [REDATE_TAKE_GAP] =
+        "UPDATE interval SET id = -id WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1",
+    [REDATE_TAKE_GAP + 1] =
+        "UPDATE energy SET id = -id WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1",
+    [REDATE_DERIVE] = STORE_SIDES
+    ", sums AS (" STORE_SIDE_SUMS ") INSERT INTO interval(id, import, export, estimated, unobserved, how) "
+    "SELECT start * 1024 + 1023, max(c - p, 0), max(p - c, 0), abs(c - p), 0, 33 "
+    "FROM sums WHERE start < ?2",
+    [REDATE_SHIFT_DERIVED] =
+        "UPDATE run SET anchor = anchor + ?3 WHERE meter = 1023 AND counter = ?1 AND ended "
+        "IS NULL AND anchor_s >= ?2",
+    [REDATE_DROP_HELD] = "DELETE FROM held WHERE ms >= ?1 AND boot = ?2",
     [REDATE_DROP_OLD] = "DELETE FROM interval WHERE id < 0",
     [REDATE_DROP_OLD + 1] = "DELETE FROM energy WHERE id < 0",
     [REDATE_DROP_OLD + 2] = "DELETE FROM momentary WHERE id < 0",
@@ -221,40 +267,43 @@ static int prepare(struct redate *redate)
     return STORE_OK;
 }
 
-/* end() is needed in any case. */
-static int begin(struct redate *redate, struct store *store, const struct redate_clock *clock)
+int redate_begin(struct redate *redate, struct store *store, const struct redate_clock *clock)
 {
     *redate = (struct redate){ .store = store,
                                .clock = clock,
                                .length_ms = clock->interval_s * 1000,
                                .now_ms = clock->boot_ms + clock->offset_ms };
-    int result = prepare(redate);
-    return result == STORE_OK ? look_back(redate) : result;
+    return prepare(redate);
 }
 
-static void end(struct redate *redate)
+void redate_end(struct redate *redate)
 {
     for (int i = 0; i < REDATE_STATEMENTS; i++)
         sqlite3_finalize(redate->statements[i]);
 }
 
-int redate_due(struct store *store, const struct redate_clock *clock)
+int redate_due(struct store *store, const struct redate_clock *clock, int64_t *stays_s)
 {
     struct redate redate;
-    int result = begin(&redate, store, clock);
-    end(&redate);
+    int result = redate_begin(&redate, store, clock);
+    if (result == STORE_OK)
+        result = look_back(&redate, stays_s);
+    redate_end(&redate);
     return result == STORE_OK ? redate.any : result;
 }
 
 int redate_run(struct store *store, const struct redate_clock *clock, struct redated *done)
 {
     struct redate redate;
-    int result = begin(&redate, store, clock);
+    int64_t stays_s;
+    int result = redate_begin(&redate, store, clock);
+    if (result == STORE_OK)
+        result = look_back(&redate, &stays_s);
     *done = (struct redated){ .clock_from_ms = clock->boot_ms, .from_s = redate.from_s };
     if (result == STORE_OK && redate.any)
         result = redate_rows(&redate, done);
     if (result == STORE_OK && redate.any)
         result = redate_clocks(&redate, done);
-    end(&redate);
+    redate_end(&redate);
     return result == STORE_OK ? redate.any : result;
 }

@@ -26,6 +26,8 @@ struct redate_clock {
     const char *source; /* who vouches for it now */
     int64_t boot_ms;    /* now */
     int64_t offset_ms;  /* the right one */
+    int64_t doubt_ms;   /* by how much it may be off */
+    int64_t limit_ms;   /* UTC: of what another boot held, nothing lies later */
     int64_t interval_s;
     const struct civil *civil;
 };
@@ -36,11 +38,23 @@ struct redated {
     int32_t rows;          /* taken back */
 };
 
-/* Is anything wrong? 1, 0 or an enum store_result. Only reads. */
-int redate_due(struct store *store, const struct redate_clock *clock);
+/* Is anything wrong? 1, 0 or an enum store_result. Only reads. *stays_s: end of
+ * the newest row that is not. */
+int redate_due(struct store *store, const struct redate_clock *clock, int64_t *stays_s);
 
 /* Returns 1 when rows were dated anew, 0 when none had to, or an enum
  * store_result: roll back then. */
 int redate_run(struct store *store, const struct redate_clock *clock, struct redated *done);
+
+/* What a boot held whose clock was never trusted, once something vouches for it:
+ * clock->boot, source, offset_ms and doubt_ms are of that boot. Its readings are
+ * placed after all rows, or where they are a gap in which nobody watched: there
+ * the sum stays. It gets a clock row. */
+
+/* Can it have been then? Not where the record knows better. 1, 0 or a failure. */
+int redate_fits(struct store *store, const struct redate_clock *clock);
+
+/* Returns 1 when rows were placed, 0 when none could be, or a failure: roll back then. */
+int redate_place(struct store *store, const struct redate_clock *clock, struct redated *done);
 
 #endif

@@ -5,6 +5,7 @@
 
 #include "redate.h"
 #include "store_private.h"
+#include "weave.h"
 
 enum redate_statement {
     REDATE_CLOCK_BACK,
@@ -21,7 +22,8 @@ enum redate_statement {
     REDATE_FIRST_BASE,
     REDATE_OLD_ROWS, /* interval, energy */
     REDATE_ADD_ROW = REDATE_OLD_ROWS + 2,
-    REDATE_MOVE_MOMENTARY = REDATE_ADD_ROW + 2,
+    REDATE_ADD_HELD = REDATE_ADD_ROW + 2,
+    REDATE_MOVE_MOMENTARY,
     REDATE_NEXT_MOMENTARY,
     REDATE_NET,
     REDATE_DROP_NETTED,
@@ -29,6 +31,20 @@ enum redate_statement {
     REDATE_NEXT_RUN = REDATE_SUM_OLD + 2,
     REDATE_MOVE_RUN,
     REDATE_DROP_DAYS,
+    REDATE_DROP_CORRECTED, /* rows, days */
+    REDATE_HELD_METER = REDATE_DROP_CORRECTED + 2,
+    REDATE_HELD_POINTS,
+    REDATE_HELD_SPAN,
+    REDATE_CONTRADICTS,
+    REDATE_SEEN_BEFORE, /* interval, energy */
+    REDATE_SEEN_AFTER = REDATE_SEEN_BEFORE + 2,
+    REDATE_ROWS_END = REDATE_SEEN_AFTER + 2,
+    REDATE_RUN_SINCE = REDATE_ROWS_END + 2,
+    REDATE_FACTOR,
+    REDATE_TAKE_GAP,
+    REDATE_DERIVE = REDATE_TAKE_GAP + 2,
+    REDATE_SHIFT_DERIVED,
+    REDATE_DROP_HELD,
     REDATE_DROP_OLD, /* interval, energy, momentary */
     REDATE_STATEMENTS = REDATE_DROP_OLD + 3
 };
@@ -47,6 +63,7 @@ struct redate {
     const struct redate_clock *clock;
     int64_t length_ms, now_ms;
     bool any;
+    bool held;          /* held rows are placed; else rows are dated anew */
     int64_t from_s;     /* rows from here on are taken back */
     int64_t first_ms;   /* start of the oldest stretch that is wrong */
     bool partly;        /* only its end is */
@@ -57,6 +74,25 @@ struct redate {
     bool has_next;
     sqlite3_stmt *statements[REDATE_STATEMENTS];
 };
+
+/* Rows of a meter in one of the two tables, interval and energy, made anew. */
+struct redate_piece {
+    int32_t meter;
+    int table;
+    int64_t begin_s; /* where its new rows begin */
+    int64_t end_s;   /* where they end */
+    unsigned has;    /* bit i: the rows so far had this counter */
+};
+
+/* Which counters each of the tables has. */
+struct redate_table {
+    int first, count;
+};
+extern const struct redate_table redate_tables[2];
+
+/* Prepares the statements; redate_end() is needed in any case. */
+int redate_begin(struct redate *redate, struct store *store, const struct redate_clock *clock);
+void redate_end(struct redate *redate);
 
 /* Resets a statement and binds integers to it. */
 sqlite3_stmt *redate_bind(struct redate *redate, enum redate_statement which, const int64_t values[],
@@ -74,8 +110,20 @@ bool redate_drifts(const struct redate *redate, const struct stretch *stretch);
 /* The right date of an instant that rows dated: 1, 0 where it has none, or a failure. */
 int redate_instant(struct redate *redate, int64_t label_ms, int64_t *right_ms);
 
-/* redate_rows.c: rows, runs, days */
+/* Runs a statement that gives nothing; fetches one integer, `none` for NULL or no row. */
+int redate_write(struct redate *redate, enum redate_statement which, const int64_t values[], int count);
+int redate_fetch(struct redate *redate, enum redate_statement which, const int64_t values[], int count,
+                 int64_t none, int64_t *value);
+
+/* redate_runs.c: an account at a boundary is base or anchor + rows: where the
+ * rows moved, it moves with them. Days are closed anew. */
+int redate_move_runs(struct redate *redate, const struct redate_piece *piece);
+int redate_close_days(struct redate *redate, const struct redate_piece *piece);
+
+/* redate_rows.c */
+int redate_put_rows(struct redate *redate, struct redate_piece *piece, struct weave *weave);
 int redate_rows(struct redate *redate, struct redated *done);
+int redate_drop_old(struct redate *redate);
 
 /* redate_clock.c: clock rows, events and settings */
 int redate_clocks(struct redate *redate, struct redated *done);

@@ -195,6 +195,19 @@ int store_last_held(struct store *store, const char *boot, int32_t meter, int32_
     return 1;
 }
 
+int store_next_undated(struct store *store, int64_t *id, char boot[40])
+{
+    sqlite3_stmt *s = store_statement(store, NEXT_UNDATED);
+    sqlite3_bind_int64(s, 1, *id);
+    int result = store_fetch(store, s);
+    if (result != 1)
+        return result;
+    *id = sqlite3_column_int64(s, 0);
+    snprintf(boot, 40, "%s", (const char *)sqlite3_column_text(s, 1));
+    sqlite3_reset(s);
+    return 1;
+}
+
 int store_read_held(struct store *store, const char *boot, int64_t after_ms, struct store_held *held,
                     int32_t limit)
 {

@@ -105,6 +105,9 @@ const char *const store_sql[STATEMENT_COUNT] = {
     [LAST_HELD] =
         "SELECT ms, account, value, raw, step, shift FROM held WHERE boot = ?1 AND meter = ?2 AND counter "
         "= ?3 ORDER BY ms DESC, id DESC LIMIT 1",
+    [NEXT_UNDATED] =
+        "SELECT min(id) AS first, boot FROM held WHERE state = 'undated' GROUP BY boot HAVING first > "
+        "?1 ORDER BY first LIMIT 1",
     [FORGET_HELD] = "DELETE FROM held WHERE meter = ?1 AND state = 'waiting'",
     [MARK_UNDATED] = "UPDATE held SET state = 'undated' WHERE boot <> ?1 AND state = 'waiting'",
 

@@ -7,11 +7,12 @@
 /* Gaps up to this long are point to point, as in the book. */
 #define POINT_TO_POINT_MS (2 * 3600 * INT64_C(1000))
 
-void weave_begin(struct weave *weave, int32_t counters, int64_t length_ms, int64_t from_ms)
+void weave_begin(struct weave *weave, int32_t counters, int64_t length_ms, int64_t from_ms, uint16_t mark)
 {
     static const int64_t nothing[BOOK_COUNTERS];
     memset(weave, 0, sizeof *weave);
     weave->counters = counters;
+    weave->mark = mark;
     weave->last_ms = weave->span_ms = from_ms;
     /* Two counters more: what is estimated, and the time not watched. */
     book_init(&weave->book, counters + 2, length_ms);
@@ -25,11 +26,16 @@ static void add(struct weave *weave, const struct weave_row *row)
     weave->flags |= row->how & (uint16_t) ~(HOW_METHOD_MASK | HOW_SHAPED);
 }
 
+void weave_break(struct weave *weave)
+{
+    weave->joined = false;
+    weave->key_before = weave->key = 0;
+}
+
 void weave_pass(struct weave *weave, const struct weave_row *row)
 {
     add(weave, row);
-    weave->joined = false;
-    weave->key_before = weave->key = 0;
+    weave_break(weave);
 }
 
 static void read_point(struct weave *weave, int64_t at_ms)
@@ -109,7 +115,7 @@ bool weave_take(struct weave *weave, struct woven *row)
     uint16_t method = weave->method;
     if (placed != (row->estimated > 0))
         method = placed ? HOW_MEASURED : HOW_INTERPOLATED;
-    row->how = (uint16_t)(taken.how | method | HOW_RE_DATED);
+    row->how = (uint16_t)(taken.how | method | weave->mark);
     row->key = key_of(weave, taken.start_ms, end_ms);
     return true;
 }

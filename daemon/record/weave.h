@@ -31,7 +31,8 @@ struct weave {
     int64_t account[WEAVE_COUNTERS]; /* since the beginning, all rows that were added */
     int64_t placed[WEAVE_COUNTERS];  /* the same at the last point */
     int64_t estimated, unobserved_ms;
-    int64_t last_ms;         /* date of the last point */
+    int64_t last_ms; /* date of the last point */
+    uint16_t mark;
     uint16_t flags;          /* of rows added since */
     uint16_t method;         /* of the span that is being cut */
     bool joined;             /* the row before was a point */
@@ -48,7 +49,11 @@ struct woven {
 };
 
 /* Rows begin at from_ms, a boundary, with accounts of 0. */
-void weave_begin(struct weave *weave, int32_t counters, int64_t length_ms, int64_t from_ms);
+/* `mark`: flags of all rows. */
+void weave_begin(struct weave *weave, int32_t counters, int64_t length_ms, int64_t from_ms, uint16_t mark);
+
+/* Nobody watched from the last point to the next. */
+void weave_break(struct weave *weave);
 
 /* The next old row, whose end has no date: its energy goes on to the next point. */
 void weave_pass(struct weave *weave, const struct weave_row *row);
