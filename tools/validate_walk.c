@@ -97,13 +97,10 @@ static void read_undated(struct validate *validate)
 }
 
 /* Every meter that some setting of the span has, as the newest of them has it. */
-static bool begin_meters(struct validate *validate)
+static void begin_meters(struct validate *validate)
 {
     int32_t setting;
     memset(validate->index, -1, sizeof(validate->index));
-    validate->meters = calloc(VALIDATE_METERS, sizeof(*validate->meters));
-    if (!validate->meters)
-        return false;
     query_setting_text(validate->query, validate->to_s, &setting);
     for (int32_t a = 0; a < validate->history.count; a++) {
         const struct arrangement *arrangement = &validate->history.arrangements[a];
@@ -112,7 +109,6 @@ static bool begin_meters(struct validate *validate)
     }
     for (int32_t i = 0; i < validate->meter_count; i++)
         begin_meter(validate, &validate->meters[i]);
-    return true;
 }
 
 static void take_block(struct validate_meter *meter, const struct block *block)
@@ -179,15 +175,13 @@ static int32_t length_of(struct validate *validate, int64_t start_s, int64_t nex
     return any ? any : own->interval_s;
 }
 
+/* The row that is held, for which the meter goes on at next_s. */
 static void give_row(struct validate *validate, struct validate_meter *meter, int64_t next_s)
 {
     const struct interval_row *row = &meter->held, *counted = &meter->held_counted;
     const int64_t energy[2] = { counted->import, counted->export }, kept[2] = { row->import, row->export };
     bool measured = row->estimated == 0 && !(row->how & (HOW_CLOCK | HOW_RUN_CHANGE));
     struct block done;
-    if (!meter->holds)
-        return;
-    meter->holds = false;
     int32_t interval_s = length_of(validate, row->start_s, next_s);
     if (meter->shares.rows == 0 && row->start_s < meter->time.begin_s)
         time_check_init(&meter->time, row->start_s, validate->now_s); /* rows older than any run */
@@ -208,10 +202,17 @@ static void give_row(struct validate *validate, struct validate_meter *meter, in
             validate_runs_row(validate, meter, c, row->start_s, kept[c]);
 }
 
+static void let_go(struct validate *validate, struct validate_meter *meter, int64_t next_s)
+{
+    if (meter->holds)
+        give_row(validate, meter, next_s);
+    meter->holds = false;
+}
+
 static void take_row(struct validate *validate, struct validate_meter *meter, const struct interval_row *row,
                      const struct interval_row *counted)
 {
-    give_row(validate, meter, row->start_s);
+    let_go(validate, meter, row->start_s);
     meter->held = *row;
     meter->held_counted = *counted;
     meter->holds = true;
@@ -220,7 +221,7 @@ static void take_row(struct validate *validate, struct validate_meter *meter, co
 static void close_day(struct validate *validate)
 {
     for (int32_t i = 0; i < validate->meter_count; i++)
-        give_row(validate, &validate->meters[i], validate->next_day_s);
+        let_go(validate, &validate->meters[i], validate->next_day_s);
     validate_site_day(validate);
     for (int32_t i = 0; i < validate->meter_count; i++) {
         struct validate_meter *meter = &validate->meters[i];
@@ -259,7 +260,7 @@ static void read_rows(struct validate *validate)
             take_row(validate, meter, &row, &counted);
     }
     for (int32_t i = 0; i < validate->meter_count; i++)
-        give_row(validate, &validate->meters[i], validate->next_day_s);
+        let_go(validate, &validate->meters[i], validate->next_day_s);
     /* What is left of days that are over. */
     while (validate->day < validate->period.to_day && validate->next_day_s <= validate->now_s) {
         close_day(validate);
@@ -293,9 +294,11 @@ bool validate_run(struct validate *validate)
     validate->from_s = civil_day_start(validate->civil, validate->period.from_day);
     validate->to_s = civil_day_start(validate->civil, validate->period.to_day);
     if (history_read(&validate->history, validate->query, validate->from_s - REFERENCE_S, validate->to_s) !=
-            0 ||
-        !begin_meters(validate) || !validate_runs_read(validate)) {
-        validate->memory_out = !query_error(validate->query);
+        0)
+        return false;
+    begin_meters(validate);
+    if (!validate_runs_read(validate)) {
+        validate->memory_out = true;
         return false;
     }
     read_undated(validate);
@@ -313,7 +316,6 @@ bool validate_run(struct validate *validate)
 void validate_free(struct validate *validate)
 {
     history_free(&validate->history);
-    free(validate->meters);
     free(validate->runs);
     free(validate->run_checks);
 }

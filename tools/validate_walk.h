@@ -49,6 +49,7 @@ struct site_sum {
     int64_t metered, metered_whole; /* the consumption meter, the balance */
 };
 
+/* A megabyte: for the heap. */
 struct validate {
     /* set by the caller */
     struct query *query;
@@ -68,10 +69,10 @@ struct validate {
     int32_t undated[UNDATED_LENGTHS]; /* of intervals, of settings that never got a date */
     int32_t undated_count;
     int32_t meter_count;
-    struct validate_meter *meters; /* heap */
-    int16_t index[METER_NUMBERS];  /* by number, -1 none */
-    struct run_row *runs;          /* heap: all of the record, by meter, counter, time */
-    struct run_check *run_checks;  /* heap, beside them */
+    struct validate_meter meters[VALIDATE_METERS];
+    int16_t index[METER_NUMBERS]; /* by number, -1 none */
+    struct run_row *runs;         /* heap: all of the record, by meter, counter, time */
+    struct run_check *run_checks; /* heap, beside them */
     int32_t run_count;
     int64_t day, day_s, next_day_s; /* the civil day that is being read */
     struct use_check use;
