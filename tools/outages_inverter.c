@@ -8,7 +8,8 @@
 
 enum {
     DAY_S = 86400,
-    SHORTEST_S = 3600,
+    HOUR_S = 3600,
+    SHORTEST_S = HOUR_S,
     STANDBY_W = 5,  /* what an inverter may draw or show at rest */
     STEPS = 4,      /* so many of the register's steps are something */
     DAY_SHARE = 10, /* and a day's tenth, */
@@ -147,11 +148,14 @@ static void judge(struct search *search, int32_t index)
     outages_add(search->outages, &outage);
 }
 
-static bool is_nothing(const struct arranged_meter *meter, const struct interval_row *row)
+/* Less than what it may draw at rest: what is spread over a silence has a little from its ends. */
+static bool is_nothing(const struct search *search, const struct arranged_meter *meter,
+                       const struct interval_row *row)
 {
     int64_t energy = meter->delivers_by_export ? row->export : row->import;
+    int64_t nothing = (int64_t)STANDBY_W * 1000 * search->interval_s / HOUR_S;
     bool rests = row->power == UNKNOWN || (row->power < STANDBY_W && row->power > -STANDBY_W);
-    return energy == 0 && rests && (row->how & HOW_METHOD_MASK) != HOW_ASLEEP;
+    return energy != UNKNOWN && energy <= nothing && rests && (row->how & HOW_METHOD_MASK) != HOW_ASLEEP;
 }
 
 static void take_row(struct search *search, const struct interval_row *row)
@@ -162,7 +166,7 @@ static void take_row(struct search *search, const struct interval_row *row)
         index++;
     if (index == search->arrangement->meter_count || !makes(&search->arrangement->meters[index]))
         return;
-    bool nothing = is_nothing(&search->arrangement->meters[index], row);
+    bool nothing = is_nothing(search, &search->arrangement->meters[index], row);
     if (!nothing || row->start_s != search->run[index].to_s) {
         judge(search, index);
         search->run[index].from_s = search->run[index].to_s = row->start_s;

@@ -16,6 +16,7 @@
 #include "site.h"
 #include "sun.h"
 #include "told.h"
+#include "wire.h"
 
 enum { GRID, ROOF, BARN, L = 300, MINUTE = 60, HOUR = 3600, DAY = 86400 };
 
@@ -100,6 +101,16 @@ static void switch_grid(bool on)
         site.meters[i].voltage_mv = on ? 230000 : 0;
 }
 
+static void tell_lost(int meter, bool lost)
+{
+    struct message message = { .kind = MESSAGE_METER_STATE,
+                               .meter = (int16_t)meter,
+                               .generation = 1,
+                               .result = (int8_t)(lost ? WIRE_SILENT : WIRE_OK) };
+    site.meters[meter].silent = lost;
+    inbox_put(site.inbox, &message);
+}
+
 static const struct outage *look(int32_t expected)
 {
     commit_now(site.collect);
@@ -167,12 +178,21 @@ static void test_inverter_beside_another(void **state)
     assert_in_range(llabs(list->to_ms - to_ms), 0, 2 * L * 1000);
     assert_true(strstr(list->known, "made nothing while others did; ") == list->known);
     assert_true(llabs(list->not_made - truth) < truth / 3);
+    /* One that falls silent as well, and has counted nothing when it is back, is no meter's outage. */
+    live_until(9);
+    stopped[BARN] = true;
+    tell_lost(BARN, true);
+    live(4 * HOUR);
+    stopped[BARN] = false;
+    tell_lost(BARN, false);
+    live(2 * DAY);
+    assert_int_equal(look(2)[1].kind, OUTAGE_INVERTER);
     live_until(9);
     stopped[ROOF] = stopped[BARN] = true;
     live(5 * HOUR);
     stopped[ROOF] = stopped[BARN] = false;
     live(3 * DAY);
-    look(1);
+    look(2);
     end();
 }
 
