@@ -10,8 +10,9 @@ int64_t outbox_now_ms(const struct collect *collect)
     return collect->now.boot_us / 1000;
 }
 
-static void add_event(struct collect *collect, int64_t boot_ms, const char *kind, int32_t meter,
-                      const char *bus, const char *format, va_list arguments)
+__attribute__((format(printf, 6, 0))) static void add_event(struct collect *collect, int64_t boot_ms,
+                                                            const char *kind, int32_t meter, const char *bus,
+                                                            const char *format, va_list arguments)
 {
     struct outbox *outbox = &collect->outbox;
     char text[160];
