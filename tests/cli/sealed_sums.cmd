@@ -47,3 +47,18 @@ for c in 3 4 5 6 7; do
         echo "$m column $c: $((days - month))"
     done
 done
+# sealed readings for three days inside a reading period: the record has a side before and one after them
+cat >>own/site.txt <<'END'
+2026-03-17T06:00 precedence grid source=sealed
+2026-03-20 precedence grid source=record
+2026-03-25T08:00 reading "utility meter" import=5790.2 export=9180.5
+END
+for c in 4 5; do
+    years=$(sum $(for y in 2024 2025 2026; do site year $y | column $c 2024; done))
+    after=$(sum $(record --by interval day 2026-03-25 | column $c 2026-03-25T08) $(record month 2026-03 | column $c 2026-03-26))
+    inside=$(sum $(record --by interval day 2026-03-15 | column $c 2026-03-15T17:45) $(record month 2026-03 | grep -e '^from' -e '^2026-03-1[6-9]' -e '^2026-03-2[0-4]' | column $c 2026) $(record --by interval day 2026-03-25 | sed '/^2026-03-25T08/,$d' | column $c 2026))
+    first=$(test $c = 4 && echo 5704900000 || echo 8930000000)
+    last=$(test $c = 4 && echo 5790200000 || echo 9180500000)
+    march=$(site month 2026-03 | grep -e '^from' -e '^2026-03-1[6-9]' -e '^2026-03-2[0-4]' | column $c 2026)
+    echo "column $c: years less readings less record: $((years - last - after)) mWh; the period alone, less what was read: $((march - (last - first) + inside - $(record month 2026-03 | grep -e '^from' -e '^2026-03-1[6-9]' -e '^2026-03-2[0-4]' | column $c 2026)))"
+done
