@@ -1,5 +1,6 @@
 /* What the buses send: registers become readings, readings pass the gate and
  * are accounted; meters and buses that come and go are noted. */
+#include <stdio.h>
 #include <string.h>
 
 #include "collect_state.h"
@@ -53,23 +54,51 @@ static void account(struct collect *collect, struct meter *meter, int which, con
     }
 }
 
-static void note_dropped(struct collect *collect, const struct meter *meter, const struct check *check,
+/* All counters of it that are not where they stood. */
+static void note_dropped(struct collect *collect, struct meter *meter, const struct check *check,
                          const struct verdict *verdict)
 {
-    int c = check->counters[0];
-    for (int32_t i = 0; i < check->count; i++)
-        if (verdict->drop.counter[check->counters[i]].value != check->last[check->counters[i]].value)
-            c = check->counters[i];
-    outbox_event(collect, "rejected", meter->config->number, NULL, "%s read %lld (raw 0x%llx) after %lld",
-                 quantity_info((enum quantity)c)->name, (long long)verdict->drop.counter[c].value,
-                 (unsigned long long)verdict->drop.counter[c].raw, (long long)check->last[c].value);
+    char text[EPISODE_TEXT] = "";
+    int n = 0;
+    for (int32_t i = 0; i < check->count && n < (int)sizeof text; i++) {
+        int c = check->counters[i];
+        const struct counter_reading *read = &verdict->drop.counter[c];
+        if (read->value != check->last[c].value)
+            n += snprintf(text + n, sizeof text - (size_t)n, "%s%s read %lld (raw 0x%llx) after %lld",
+                          n ? "; " : "", quantity_info((enum quantity)c)->name, (long long)read->value,
+                          (unsigned long long)read->raw, (long long)check->last[c].value);
+    }
+    rejecting_note(collect, meter, EPISODE_GATE, text);
+}
+
+static void check_values(struct collect *collect, struct meter *meter, struct reading *reading)
+{
+    char text[EPISODE_TEXT];
+    enum quantity first;
+    if (check_momentary(&meter->series[SERIES_ACTIVE].check, reading, &first) == 0)
+        return;
+    snprintf(text, sizeof text, "%s read %lld thousandths (raw 0x%llx), not within its window",
+             quantity_info(first)->name, (long long)reading->value[first],
+             (unsigned long long)meter->raw[first]);
+    rejecting_note(collect, meter, EPISODE_WINDOW, text);
+}
+
+static void check_counters(struct collect *collect, struct meter *meter, struct check *check,
+                           const struct reading *reading, struct verdict *verdict)
+{
+    const int64_t jitters = check->jitters;
+    check_take(check, reading, verdict);
+    if (verdict->dropped)
+        note_dropped(collect, meter, check, verdict);
+    if (check->jitters != jitters)
+        rejecting_note(collect, meter, EPISODE_JITTER, "a counter a step or two back: left where it stood");
 }
 
 static void take_reading(struct collect *collect, struct meter *meter)
 {
     struct reading *reading = &meter->pending;
     supply_reading(collect, meter, reading);
-    check_momentary(&meter->series[SERIES_ACTIVE].check, reading);
+    check_values(collect, meter, reading);
     meter->read_ms = reading->boot_ms;
     meter->power = reading->has[Q_POWER] ? reading->value[Q_POWER] : STORE_NULL;
     meter->voltage = reading->has[Q_VOLTAGE_L1] ? reading->value[Q_VOLTAGE_L1] : STORE_NULL;
@@ -78,9 +107,7 @@ static void take_reading(struct collect *collect, struct meter *meter)
         if ((which != SERIES_ACTIVE && series->mask == 0) || !series_complete(series, reading))
             continue;
         struct verdict verdict;
-        check_take(&series->check, reading, &verdict);
-        if (verdict.dropped)
-            note_dropped(collect, meter, &series->check, &verdict);
+        check_counters(collect, meter, &series->check, reading, &verdict);
         for (int32_t i = 0; i < verdict.accepted; i++)
             account(collect, meter, which, &verdict.readings[i], i == 0 ? verdict.ended : NULL);
     }
@@ -99,6 +126,9 @@ static void take_text(struct collect *collect, struct meter *meter, const struct
         if (meter->serial[0])
             outbox_event(collect, "serial", meter->config->number, NULL,
                          "serial number is now '%s', was '%s'", text, meter->serial);
+        else if (meter->config->serial[0] && strcmp(text, meter->config->serial) != 0)
+            outbox_event(collect, "serial", meter->config->number, NULL,
+                         "serial number is '%s', the configuration says '%s'", text, meter->config->serial);
         memcpy(meter->serial, text, sizeof meter->serial);
     }
 }
@@ -126,14 +156,29 @@ static bool take_plan(struct collect *collect, struct meter *meter, const struct
     return false;
 }
 
+/* A point that is no value, as its registers came. */
+static void note_range(struct collect *collect, struct meter *meter, const struct message *message,
+                       const struct point *point)
+{
+    char text[EPISODE_TEXT];
+    const uint16_t *words =
+        message->registers + (point->address - message->plan->requests[message->request].address);
+    int n = snprintf(text, sizeof text, "%s at address %d is no value, raw",
+                     quantity_info(point->quantity)->name, (int)point->address);
+    for (int w = 0; w < point->size && n > 0 && n < (int)sizeof text; w++)
+        n += snprintf(text + n, sizeof text - (size_t)n, " %04x", words[w]);
+    rejecting_note(collect, meter, EPISODE_RANGE, text);
+}
+
 static void take_answer(struct collect *collect, struct meter *meter, const struct message *message)
 {
     if (!take_plan(collect, meter, message->plan))
         return;
     take_text(collect, meter, message);
-    if (meter_decode(meter, message->plan, message->request, message->registers, message->boot_us) > 0)
-        outbox_event(collect, "rejected", meter->config->number, NULL, "a value out of range at address %d",
-                     (int)message->plan->requests[message->request].address);
+    const struct point *refused;
+    if (meter_decode(meter, message->plan, message->request, message->registers, message->boot_us, &refused) >
+        0)
+        note_range(collect, meter, message, refused);
 }
 
 /* Why a meter is lost, where its bus says no more. */

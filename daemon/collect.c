@@ -16,6 +16,7 @@ void collect_turn(struct collect *collect)
     if (dropped > 0)
         outbox_event(collect, "answers_dropped", 0, NULL,
                      "%lld answers came while the disk stalled: polls are missed", (long long)dropped);
+    rejecting_turn(collect);
     sleeping_turn(collect);
     supply_turn(collect);
     derived_step(collect);
@@ -40,6 +41,7 @@ void collect_use_logbook(struct collect *collect, struct logbook *logbook)
 void collect_finish(struct collect *collect)
 {
     collect->setup.clock.read(collect->setup.clock.self, &collect->now);
+    rejecting_finish(collect);
     outbox_event(collect, "stop", 0, NULL, "stopped by request");
     collect->retry_ms = 0;
     replaced_look(collect);

@@ -151,6 +151,9 @@ int64_t outbox_now_ms(const struct collect *collect); /* boot time of this turn 
 /* Notes a change of state; the same again at once is counted. */
 void outbox_event(struct collect *collect, const char *kind, int32_t meter, const char *bus,
                   const char *format, ...) __attribute__((format(printf, 5, 6)));
+/* So many of a kind at once, the last of them at that boot time. */
+void outbox_events(struct collect *collect, int64_t boot_ms, int64_t count, const char *kind, int32_t meter,
+                   const char *format, ...) __attribute__((format(printf, 6, 7)));
 /* The same for one that began earlier, at boot_ms. */
 void outbox_event_at(struct collect *collect, int64_t boot_ms, const char *kind, int32_t meter,
                      const char *bus, const char *format, ...) __attribute__((format(printf, 6, 7)));
@@ -240,6 +243,13 @@ void dating_start(struct collect *collect);
 /* Keeps an accounted reading that cannot be dated yet. */
 void dating_hold(struct collect *collect, struct meter *meter, int which, const struct accounted *accounted,
                  const struct reading *reading);
+
+/* rejecting.c */
+/* A value was not believed; `text` has it, raw. */
+void rejecting_note(struct collect *collect, struct meter *meter, enum episode_kind kind, const char *text);
+/* Tells of what is over; at the end of all. */
+void rejecting_turn(struct collect *collect);
+void rejecting_finish(struct collect *collect);
 
 /* answers.c */
 void answers_take(struct collect *collect, const struct message *message);

@@ -156,15 +156,17 @@ static bool take_momentary(struct meter *meter, int quantity, const struct decod
     if (meter->config->reversed && quantity >= Q_POWER && quantity <= Q_REACTIVE_POWER)
         value = -value;
     meter->pending.value[quantity] = value;
+    meter->raw[quantity] = decoded->raw;
     meter->pending.has[quantity] = true;
     return true;
 }
 
 int32_t meter_decode(struct meter *meter, const struct plan *plan, uint16_t request,
-                     const uint16_t *registers, int64_t boot_us)
+                     const uint16_t *registers, int64_t boot_us, const struct point **refused)
 {
     const struct request *r = &plan->requests[request];
-    int32_t refused = 0;
+    int32_t count = 0;
+    *refused = NULL;
     for (int i = 0; i < r->point_count; i++) {
         const struct point *point = &plan->points[r->first_point + i];
         struct decoded decoded;
@@ -183,13 +185,13 @@ int32_t meter_decode(struct meter *meter, const struct plan *plan, uint16_t requ
                 meter->pending.boot_ms = boot_us / 1000;
                 meter->pending_stamped = true;
             }
-        } else if (result != DECODE_ABSENT) {
-            refused++;
+        } else if (result != DECODE_ABSENT && count++ == 0) {
+            *refused = point;
         }
     }
     if (!meter->pending_stamped)
         meter->pending.boot_ms = boot_us / 1000;
-    return refused;
+    return count;
 }
 
 bool series_complete(const struct series *series, const struct reading *reading)

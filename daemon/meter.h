@@ -50,6 +50,21 @@ struct samples {
     int64_t sum[QUANTITY_COUNT]; /* voltages: of squares, in (10 mV)^2 */
 };
 
+/* Answers that are not believed, one after the other. */
+enum episode_kind {
+    EPISODE_GATE,   /* counters that the gate dropped */
+    EPISODE_RANGE,  /* registers that are no value */
+    EPISODE_WINDOW, /* momentary values outside their window */
+    EPISODE_JITTER, /* counters a step or two back */
+    EPISODE_KINDS
+};
+enum { EPISODE_TEXT = 160 };
+struct episode {
+    bool open;
+    int64_t began_ms, last_ms; /* boot time */
+    int64_t more;              /* after the first */
+};
+
 struct meter {
     const struct config_meter *config;
     int32_t index;
@@ -59,6 +74,8 @@ struct meter {
     struct samples samples;
     struct reading pending; /* being put together from the answers of this cycle */
     bool pending_stamped;
+    uint64_t raw[QUANTITY_COUNT]; /* of its momentary values: registers' bits */
+    struct episode episodes[EPISODE_KINDS];
     int64_t factor;         /* row id of the factor in force */
     char serial[TEXT_SIZE]; /* last read from the meter */
     bool lost;
@@ -91,9 +108,9 @@ void meter_set_plan(struct meter *meter, const struct plan *plan, const struct c
 void meter_forget(struct meter *meter);
 
 /* Decodes one request's registers into the pending reading and applies the
- * meter's factors. Returns how many values were out of range. */
+ * meter's factors. Returns how many values were out of range; *refused: the first. */
 int32_t meter_decode(struct meter *meter, const struct plan *plan, uint16_t request,
-                     const uint16_t *registers, int64_t boot_us);
+                     const uint16_t *registers, int64_t boot_us, const struct point **refused);
 
 /* Does the reading have all counters of the series? */
 bool series_complete(const struct series *series, const struct reading *reading);

@@ -33,6 +33,19 @@ __attribute__((format(printf, 6, 0))) static void add_event(struct collect *coll
     memcpy(event->text, text, sizeof event->text);
 }
 
+void outbox_events(struct collect *collect, int64_t boot_ms, int64_t count, const char *kind, int32_t meter,
+                   const char *format, ...)
+{
+    struct outbox *outbox = &collect->outbox;
+    const int32_t before = outbox->event_count;
+    va_list arguments;
+    va_start(arguments, format);
+    add_event(collect, boot_ms, kind, meter, NULL, format, arguments);
+    va_end(arguments);
+    if (outbox->event_count > before)
+        outbox->events[before].count = count;
+}
+
 void outbox_event(struct collect *collect, const char *kind, int32_t meter, const char *bus,
                   const char *format, ...)
 {

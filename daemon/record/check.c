@@ -163,25 +163,25 @@ void check_take(struct check *check, const struct reading *reading, struct verdi
     verdict->readings = check->held;
 }
 
-int32_t check_momentary(const struct check *check, struct reading *reading)
+/* The window that a quantity has; NULL where it has none. */
+static const int64_t *window_of(const struct check *check, int q)
 {
-    int32_t removed = 0;
+    if (q >= Q_VOLTAGE_L1 && q <= Q_VOLTAGE_L3)
+        return &check->window[0];
+    return q == Q_FREQUENCY ? &check->window[2] : NULL;
+}
+
+int32_t check_momentary(const struct check *check, struct reading *reading, enum quantity *first)
+{
+    int32_t faults = 0;
     for (int q = Q_POWER; q < Q_SERIAL_NUMBER; q++) {
-        if (!reading->has[q] || (reading->value[q] <= ABSURD && reading->value[q] >= -ABSURD))
+        const int64_t *window = window_of(check, q), value = reading->value[q];
+        bool absurd = value > ABSURD || value < -ABSURD;
+        if (!reading->has[q] || !(absurd || (window && (value < window[0] || value > window[1]))))
             continue;
         reading->has[q] = false;
-        removed++;
+        if (value != 0 && faults++ == 0)
+            *first = (enum quantity)q;
     }
-    for (int q = Q_VOLTAGE_L1; q <= Q_FREQUENCY; q++) {
-        bool voltage = q <= Q_VOLTAGE_L3;
-        if (!reading->has[q] || (!voltage && q != Q_FREQUENCY))
-            continue;
-        /* A phase that is not connected shows 0: not a fault, not an average. */
-        const int64_t *window = &check->window[voltage ? 0 : 2];
-        if (reading->value[q] < window[0] || reading->value[q] > window[1]) {
-            reading->has[q] = false;
-            removed++;
-        }
-    }
-    return removed;
+    return faults;
 }

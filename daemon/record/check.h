@@ -56,8 +56,9 @@ void check_resume(struct check *check, const int64_t account[COUNTER_COUNT],
 /* One reading that has all counters of the gate. */
 void check_take(struct check *check, const struct reading *reading, struct verdict *verdict);
 
-/* Momentary values that are absurd or outside their windows are taken out of the reading; returns how many.
- */
-int32_t check_momentary(const struct check *check, struct reading *reading);
+/* Momentary values that are absurd or outside their windows are taken out of the reading.
+ * Returns how many of them are faults, *first: one of those. A phase that is not connected
+ * shows 0 V, which is none. */
+int32_t check_momentary(const struct check *check, struct reading *reading, enum quantity *first);
 
 #endif

@@ -8,7 +8,7 @@
 #include "wire.h"
 
 #define WORK_PER_MWH   3600000
-#define SITE_REGISTERS 11
+#define SITE_REGISTERS 15
 
 uint64_t site_random(struct site *site)
 {
@@ -18,10 +18,11 @@ uint64_t site_random(struct site *site)
     return site->random;
 }
 
-/* Registers: import at 0, export at 4 (64 bits, in steps), power at 8 (mW), voltage at 10 (0.01 V). */
+/* Registers: import at 0, export at 4 (64 bits, in steps), power at 8 (mW), voltage at 10 (0.01 V),
+ * serial number at 11. */
 void site_replan(struct site_meter *meter)
 {
-    static const struct point points[4] = {
+    static const struct point points[5] = {
         { .quantity = Q_ACTIVE_IMPORT,
           .function = 4,
           .type = TYPE_UINT64,
@@ -54,10 +55,18 @@ void site_replan(struct site_meter *meter)
           .divisor = 100,
           .address = 10,
           .scale_address = NO_REGISTER },
+        { .quantity = Q_SERIAL_NUMBER,
+          .function = 4,
+          .type = TYPE_STRING,
+          .size = 4,
+          .multiplier = 1,
+          .divisor = 1,
+          .address = 11,
+          .scale_address = NO_REGISTER },
     };
     struct plan *plan = &meter->plans[meter->plan == &meter->plans[0]];
     memset(plan, 0, sizeof *plan);
-    for (int i = 0; i < 4; i++) {
+    for (int i = 0; i < (meter->serial ? 5 : 4); i++) {
         struct point *point = &plan->points[plan->point_count];
         if (i < 2 && meter->without & 1U << i)
             continue;
@@ -247,6 +256,8 @@ static void answer(struct site *site, int index)
     meter->back_polls -= meter->back_polls > 0;
     put_value(message.registers + 8, meter->power_mw + meter->power_mw * meter->error_ppm / 1000000, 2);
     put_value(message.registers + 10, meter->voltage_mv / 10, 1);
+    for (int i = 0; meter->serial && meter->serial[i]; i++)
+        message.registers[11 + i / 2] |= (uint16_t)((unsigned char)meter->serial[i] << (i % 2 ? 0 : 8));
     inbox_put(site->inbox, &message);
 }
 

@@ -31,6 +31,7 @@ struct site_meter {
     int64_t modulus;      /* registers roll over here, mWh; 0 never */
     int64_t taken_off[2]; /* by a reset */
     int64_t shown[2];     /* registers at the last answer, mWh */
+    const char *serial;   /* up to eight characters; NULL: its map has none */
 };
 
 struct site {

@@ -182,9 +182,12 @@ static void test_momentary_windows(void **state)
     reading.value[Q_VOLTAGE_L1] = 230000;
     reading.value[Q_VOLTAGE_L2] = 4000;
     reading.value[Q_FREQUENCY] = 500000;
-    assert_int_equal(check_momentary(&check, &reading), 2);
+    reading.has[Q_VOLTAGE_L3] = true; /* not connected: left out, no fault */
+    enum quantity first = Q_POWER;
+    assert_int_equal(check_momentary(&check, &reading, &first), 2);
+    assert_int_equal(first, Q_VOLTAGE_L2);
     assert_true(reading.has[Q_VOLTAGE_L1] && reading.has[Q_CURRENT_L1]);
-    assert_false(reading.has[Q_VOLTAGE_L2] || reading.has[Q_FREQUENCY]);
+    assert_false(reading.has[Q_VOLTAGE_L2] || reading.has[Q_VOLTAGE_L3] || reading.has[Q_FREQUENCY]);
 }
 
 int main(void)

@@ -1,4 +1,4 @@
-/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c daemon/collect.c daemon/answers.c daemon/commit.c daemon/dating.c daemon/derived.c daemon/latest.c daemon/outbox.c daemon/posting.c daemon/supply.c daemon/meter.c daemon/refining.c daemon/correcting.c daemon/corrections.c daemon/resume.c daemon/sleeping.c daemon/decode.c daemon/log.c daemon/bus/inbox.c daemon/record/?*.c COLLECTOR */
+/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c COLLECTOR */
 /* Corrections in the logbook, with the real collector and store on simulated meters: what they
  * change, that what was measured stays, and that a correction taken back leaves no trace. */
 #include <setjmp.h>

@@ -1,4 +1,4 @@
-/* links: tests/fake/audit.c tests/fake/site.c tests/fake/disk.c daemon/answers.c daemon/collect.c daemon/commit.c daemon/dating.c daemon/derived.c daemon/latest.c daemon/outbox.c daemon/posting.c daemon/supply.c daemon/meter.c daemon/refining.c daemon/correcting.c daemon/corrections.c daemon/resume.c daemon/sleeping.c daemon/decode.c daemon/log.c daemon/bus/inbox.c daemon/record/?*.c COLLECTOR */
+/* links: tests/fake/audit.c tests/fake/site.c tests/fake/disk.c daemon/answers.c daemon/collect.c daemon/commit.c daemon/dating.c daemon/derived.c daemon/latest.c daemon/outbox.c daemon/posting.c daemon/supply.c daemon/meter.c daemon/refining.c daemon/rejecting.c daemon/correcting.c daemon/corrections.c daemon/resume.c daemon/sleeping.c daemon/decode.c daemon/log.c daemon/bus/inbox.c daemon/record/?*.c COLLECTOR */
 /* One fault after another, each found by reading or by tests/sim: the collector,
  * its store and SQLite on simulated meters, clocks and disk. */
 #include <setjmp.h>
@@ -500,9 +500,10 @@ static void test_absurd_power(void **state)
     struct reading reading = meter->series[0].check.held[0];
     for (int i = 0; i < 40; i++) {
         struct accounted accounted;
+        enum quantity first;
         reading.boot_ms += 1000;
         reading.value[Q_POWER] = i % 2 ? INT64_MAX / 2 : INT64_MIN / 2;
-        check_momentary(&meter->series[0].check, &reading);
+        check_momentary(&meter->series[0].check, &reading, &first);
         meter_account(meter, SERIES_ACTIVE, &reading, NULL, &accounted);
         meter_sample(meter, &reading, 0);
         reading.has[Q_POWER] = true;

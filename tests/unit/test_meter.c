@@ -59,11 +59,12 @@ static void test_reversed(void **state)
     (void)state;
     static const uint8_t all[] = { Q_ACTIVE_IMPORT, Q_REACTIVE_IMPORT, Q_APPARENT_EXPORT, Q_REACTIVE_POWER };
     static const uint16_t registers[] = { 11, 12, 13, 14 };
+    const struct point *refused;
     config.reversed = true;
     begin(all, 4);
     assert_int_equal(meter_counters(&meter, &plan),
                      1U << Q_ACTIVE_EXPORT | 1U << Q_REACTIVE_EXPORT | 1U << Q_APPARENT_IMPORT);
-    assert_int_equal(meter_decode(&meter, &plan, 0, registers, 1000000), 0);
+    assert_int_equal(meter_decode(&meter, &plan, 0, registers, 1000000, &refused), 0);
     assert_int_equal(meter.pending.counter[Q_ACTIVE_EXPORT].value, 11000);
     assert_int_equal(meter.pending.counter[Q_REACTIVE_EXPORT].value, 12000);
     assert_int_equal(meter.pending.counter[Q_APPARENT_IMPORT].value, 13000);
@@ -93,15 +94,16 @@ static void test_absurd_power(void **state)
 {
     (void)state;
     static const uint8_t import[] = { Q_ACTIVE_IMPORT };
+    enum quantity first;
     begin(import, 1);
     account_import(500000);
     for (int i = 0; i < 40; i++) {
         reading.has[Q_POWER] = true;
         reading.value[Q_POWER] = i % 2 ? INT64_MAX : INT64_MIN;
-        assert_int_equal(check_momentary(&meter.series[SERIES_ACTIVE].check, &reading), 1);
+        assert_int_equal(check_momentary(&meter.series[SERIES_ACTIVE].check, &reading, &first), 1);
         reading.has[Q_POWER] = true;
         reading.value[Q_POWER] = INT64_C(100000000000000);
-        assert_int_equal(check_momentary(&meter.series[SERIES_ACTIVE].check, &reading), 0);
+        assert_int_equal(check_momentary(&meter.series[SERIES_ACTIVE].check, &reading, &first), 0);
         assert_in_range(account_import(500000), 500000, 500999);
         meter_sample(&meter, &reading, 0);
     }
