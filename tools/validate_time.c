@@ -39,8 +39,9 @@ int64_t time_check_row(struct time_check *check, struct tally tallies[ITEM_COUNT
                        int32_t interval_s)
 {
     int64_t end_s = start_s - start_s % interval_s + interval_s;
-    /* The first interval under another length begins where the last one ended. */
-    bool follows = start_s == check->end_s && check->interval_s != 0 && check->interval_s != interval_s;
+    /* The first interval under another length begins where the last one ended, or where the first run
+     * began. */
+    bool follows = start_s == check->end_s && check->interval_s != interval_s;
     bool overlaps = start_s < check->end_s;
     struct finding finding = finding_at(start_s);
     settle_days(check, &tallies[ITEM_DAYS]);
