@@ -214,6 +214,8 @@ static enum exit_code print(struct work *work)
     if (work->texts)
         add_rows(work);
     add_estimated(work);
+    if (work->validate.correcting)
+        sheet_note(&work->sheet, "corrections are being applied: some figures are still as measured");
     sheet_note(&work->sheet, "failed: %d of %d that could be told", (int)work->failed, (int)work->told);
     if (!sheet_print(&work->sheet, work->options))
         return EXIT_RECORD;

@@ -55,14 +55,28 @@ static int64_t size_of(enum item item, const struct finding *finding)
     return figure < 0 && figure != UNKNOWN ? -figure : figure;
 }
 
+/* The earliest ones, in order; those without an instant come last. */
+static void keep_place(struct tally *tally, int64_t at_s)
+{
+    int32_t place = tally->place_count;
+    while (place > 0 && at_s != UNKNOWN &&
+           (tally->places[place - 1] == UNKNOWN || at_s < tally->places[place - 1]))
+        place--;
+    if (place == TALLY_PLACES)
+        return;
+    tally->place_count += tally->place_count < TALLY_PLACES;
+    for (int32_t i = tally->place_count - 1; i > place; i--)
+        tally->places[i] = tally->places[i - 1];
+    tally->places[place] = at_s;
+}
+
 static void keep(struct tally *tally, enum item item, const struct finding *finding, bool first)
 {
     if (first || size_of(item, finding) > size_of(item, &tally->worst))
         tally->worst = *finding;
     if (first)
         tally->place_count = 0;
-    if (tally->place_count < TALLY_PLACES)
-        tally->places[tally->place_count++] = finding->at_s;
+    keep_place(tally, finding->at_s);
 }
 
 void tally_pass(struct tally *tally, int64_t count)

@@ -2,6 +2,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "query_dating.h"
 #include "validate_walk.h"
 
 static void seen_event(struct validate *validate, const struct seen_row *event)
@@ -26,6 +27,20 @@ static void seen_clocks(struct validate *validate)
         struct finding finding = finding_at(clock.at_s);
         tally_note(&validate->site[ITEM_CLOCK], ITEM_CLOCK, &finding, 1);
         tally_remark(&validate->site[ITEM_CLOCK], "by %s", clock.source);
+    }
+}
+
+/* Sessions whose clock was never told: what they counted lies in the gap before the next one. */
+static void seen_undated(struct validate *validate)
+{
+    int64_t after_s;
+    query_undated(validate->query);
+    while (query_next_undated(validate->query, &after_s)) {
+        struct finding finding = finding_at(after_s);
+        if (after_s < validate->from_s || after_s >= validate->to_s)
+            continue;
+        tally_note(&validate->site[ITEM_CLOCK], ITEM_CLOCK, &finding, 1);
+        tally_remark(&validate->site[ITEM_CLOCK], "a session without a date before");
     }
 }
 
@@ -86,7 +101,9 @@ void validate_seen(struct validate *validate)
     while (query_next_seen(validate->query, &event))
         seen_event(validate, &event);
     seen_clocks(validate);
+    seen_undated(validate);
     seen_settings(validate);
+    validate->correcting = query_correcting(validate->query, validate->from_s, validate->to_s);
     for (int32_t i = 0; i < validate->meter_count; i++) {
         tell_shares(&validate->meters[i]);
         tell_nothing(&validate->meters[i], ITEM_REJECTED);

@@ -79,6 +79,7 @@ struct validate {
     struct site_sum month, span;
     int32_t compared_days; /* of span */
     int64_t rows;
+    bool correcting; /* corrections of the span are still to be applied */
     struct tally site[ITEM_COUNT];
     struct tally sealed[CONFIG_MAX_SEALED];
 };

@@ -9,3 +9,4 @@ INSERT INTO corrected(id, correction, import, export, estimated, unobserved, how
 INSERT INTO corrected_day(id, corrected, from_s, to_s, import, export, estimated, unobserved, rows, expected, flags)
   SELECT id, rows, from_s, to_s, import, export / 4, 0, 0, rows, expected, 512 FROM day WHERE meter = 1 AND day = 20530;
 DELETE FROM correction_due;
+INSERT INTO correction_due VALUES(1773838800 / 86400);

@@ -21,6 +21,10 @@ INSERT INTO clock(boot, from_ms, offset_ms, source, doubt_ms, after_s)
 INSERT INTO event(id, at_ms, boot, boot_ms, kind, meter, bus, count, text) VALUES(1, 1773565200000, 'boot', 1201000, 'clock', NULL, NULL, 1, 'stepped by +70000 ms');
 INSERT INTO event(id, at_ms, boot, boot_ms, kind, meter, bus, count, text) VALUES(2, 1773566200000, 'boot', 2201000, 'rejected', 2, NULL, 12, 'active_import read 0 (raw 0x0) after 5000000');
 INSERT INTO event(id, at_ms, boot, boot_ms, kind, meter, bus, count, text) VALUES(3, 1773567200000, 'boot', 3201000, 'meter_lost', 5, NULL, 1, 'no answer');
+INSERT INTO event(id, at_ms, boot, boot_ms, kind, meter, bus, count, text) VALUES(4, NULL, 'dark', 5000, 'start', NULL, NULL, 1, '0.1');
+INSERT INTO event(id, at_ms, boot, boot_ms, kind, meter, bus, count, text) VALUES(5, 1773570000000, 'boot', 6001000, 'start', NULL, NULL, 1, '0.1');
+INSERT INTO held(boot, ms, meter, counter, account, shift, value, raw, step, unobserved, state)
+  VALUES('dark', 900000, 5, 0, 5, 0, 5, 5, 1, 0, 'undated');
 -- accounts and days as they were counted
 UPDATE run SET anchor = base + (SELECT sum(iif(counter, export, import)) FROM interval AS i
   WHERE i.meter = run.meter AND ts >= run.base_s AND ts < run.anchor_s);

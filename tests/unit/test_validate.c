@@ -397,6 +397,15 @@ static void test_tally(void **state)
     assert_int_equal(tally_result(&tally), TALLY_NOTED);
     assert_int_equal(tally.worst.energy, -90);
     assert_int_equal(tally.place_count, TALLY_PLACES);
+    for (int64_t at_s = 0; at_s > -2; at_s--) { /* found later, but earlier */
+        struct finding earlier = finding_at(at_s);
+        tally_note(&tally, ITEM_ACCOUNT, &earlier, 1);
+    }
+    struct finding nowhere = finding_at(UNKNOWN);
+    tally_note(&tally, ITEM_ACCOUNT, &nowhere, 1);
+    assert_int_equal(tally.places[0], -1);
+    assert_int_equal(tally.places[1], 0);
+    assert_int_equal(tally.places[2], 1);
     struct finding finding = { 9, 2, UNKNOWN, UNKNOWN };
     tally_fail(&tally, ITEM_ACCOUNT, &finding, 4); /* the places are the failures' from now on */
     assert_int_equal(tally_result(&tally), TALLY_FAILED);
