@@ -19,7 +19,7 @@ static const struct sheet_column list_columns[] = {
     { "from", { "", "from" }, "", SHEET_INSTANT, 0, false },
     { "to", { "", "to" }, "", SHEET_INSTANT, 0, false },
     { "hours", { "", "hours" }, "h", SHEET_NUMBER, HOURS_SCALE, false },
-    { "doubt_hours", { "or less", "by" }, "h", SHEET_NUMBER, HOURS_SCALE, false },
+    { "doubt_hours", { "", "doubt" }, "h", SHEET_NUMBER, HOURS_SCALE, false },
     { "not_made_estimated_kwh", { "not made,", "estimated" }, "kWh", SHEET_NUMBER, ENERGY_SCALE, false },
     { "known", { "", "how known" }, "", SHEET_TEXT, 0, false },
 };

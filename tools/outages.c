@@ -37,7 +37,8 @@ struct life {
     bool undated; /* another without one is newer */
     bool stopped; /* by request */
     char boot[40];
-    int64_t start_ms, last_ms; /* of the process with a clock: start and newest event */
+    int64_t start_ms, last_ms; /* of the process with a clock: start and newest event, */
+    int64_t doubt_ms;          /* and what its clock may be off by */
 };
 
 struct outage *outages_add(struct outages *outages, const struct outage *outage)
@@ -115,7 +116,7 @@ static void add_computer(struct life *life, struct outage outage)
         int64_t length_ms = outage_end_ms(life->outages, &outage) - outage.from_ms;
         int64_t late_s = query_interval_at(life->query, outage.from_ms / 1000);
         late_s = late_s > COMMIT_S ? late_s : COMMIT_S;
-        outage.doubt_ms = late_s * 1000 < length_ms ? late_s * 1000 : length_ms;
+        outage.doubt_ms += late_s * 1000 < length_ms ? late_s * 1000 : length_ms;
     }
     snprintf(outage.known, sizeof(outage.known), "%s%s",
              outage.to_ms == UNKNOWN && !life->stopped && !life->undated
@@ -139,6 +140,7 @@ static void begin_process(struct life *life, const struct event_row *row)
         add_computer(life, (struct outage){ .from_ms = end_ms,
                                             .to_ms = row->at_ms,
                                             .new_boot = new_boot,
+                                            .doubt_ms = new_boot ? life->doubt_ms + row->doubt_ms : 0,
                                             .booted_ms = new_boot ? row->at_ms - row->boot_ms : UNKNOWN,
                                             .not_made = UNKNOWN });
     }
@@ -146,6 +148,7 @@ static void begin_process(struct life *life, const struct event_row *row)
     life->undated = life->stopped = false;
     memcpy(life->boot, row->boot, sizeof(life->boot));
     life->start_ms = life->last_ms = row->at_ms;
+    life->doubt_ms = row->doubt_ms;
 }
 
 static bool same(const struct outage *a, const struct outage *b)
@@ -197,6 +200,7 @@ static void take_event(struct life *life, const struct event_row *row)
     if (row->at_ms == UNKNOWN || !life->any || strcmp(row->boot, life->boot) != 0)
         return;
     life->last_ms = row->at_ms > life->last_ms ? row->at_ms : life->last_ms;
+    life->doubt_ms = row->doubt_ms;
     life->stopped = life->stopped || strcmp(row->kind, "stop") == 0;
     for (int32_t i = 0; i < CHANGES; i++) {
         bool begins = strcmp(row->kind, changes[i].begin) == 0;

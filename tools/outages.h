@@ -42,7 +42,7 @@ struct outage {
     char phase[4];              /* "L2" */
     bool part;                  /* inverter: a part, beside a production meter or not */
     int64_t from_ms, to_ms;     /* UTC; to UNKNOWN: it lasts */
-    int64_t doubt_ms;           /* an end may lie so much nearer to the other */
+    int64_t doubt_ms;           /* it may be so much shorter; or longer, by what clocks are off */
     char known[OUTAGE_KNOWN_SIZE];
     int64_t not_made; /* mWh that production would have brought, an estimate; UNKNOWN */
     /* computer */

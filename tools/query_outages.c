@@ -19,6 +19,7 @@ bool query_next_event(struct query *query, struct event_row *row)
     sqlite3_stmt *statement = query->statements[SELECT_EVENTS];
     *row = (struct event_row){ .at_ms = query_column(statement, 0),
                                .boot_ms = sqlite3_column_int64(statement, 2),
+                               .doubt_ms = sqlite3_column_int64(statement, 7),
                                .meter = sqlite3_column_int(statement, 4) };
     snprintf(row->boot, sizeof(row->boot), "%s", query_column_text(statement, 1));
     snprintf(row->kind, sizeof(row->kind), "%s", query_column_text(statement, 3));

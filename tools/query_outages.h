@@ -7,7 +7,8 @@
 struct event_row {
     int64_t at_ms; /* UTC; UNKNOWN: its boot has no clock */
     int64_t boot_ms;
-    int32_t meter; /* number, 0 none */
+    int64_t doubt_ms; /* of its clock */
+    int32_t meter;    /* number, 0 none */
     char boot[40], kind[24];
     char bus[CONFIG_NAME_SIZE]; /* "" none */
     char text[160];

@@ -29,7 +29,9 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_DUE] = "SELECT count(*) FROM correction_due WHERE block >= ? / 86400 AND block <= ? / 86400",
     [SELECT_STEP] = "SELECT max(step) FROM run WHERE meter = ? AND counter < 2 AND from_ms < ? "
                     "AND (to_ms IS NULL OR to_ms > ?)",
-    [SELECT_EVENTS] = "SELECT at_ms, boot, boot_ms, kind, meter, bus, text FROM event ORDER BY id",
+    [SELECT_EVENTS] = "SELECT at_ms, boot, boot_ms, kind, meter, bus, text, coalesce((SELECT doubt_ms "
+                      "FROM clock AS c WHERE c.boot = e.boot AND c.from_ms <= e.boot_ms "
+                      "ORDER BY c.from_ms DESC LIMIT 1), 0) FROM event AS e ORDER BY id",
     [SELECT_LAST_SIGN] = "SELECT id FROM interval WHERE id < ? AND how & 15 < 3 AND (power IS NOT NULL OR "
                          "voltage IS NOT NULL OR (unobserved < ? AND (import <> 0 OR export <> 0))) "
                          "ORDER BY id DESC LIMIT 1",

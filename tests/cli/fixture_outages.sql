@@ -21,6 +21,7 @@ INSERT INTO event(at_ms, boot, boot_ms, kind, meter, bus, count, text) VALUES
   (NULL, 'c', 5000, 'clock', NULL, NULL, 1, 'not believed: -86400000 ms'),
   (1793703600000, 'd', 20000, 'start', NULL, NULL, 1, 'version 0.1'),
   (1793808000000, 'd', 0, 'meter_lost', 2, 'house', 1, 'no answer');
+INSERT INTO clock(boot, from_ms, offset_ms, source, doubt_ms, after_s) VALUES('d', 0, 1793703580000, 'hand', 120000, 0);
 WITH RECURSIVE t(s) AS (SELECT 1791756000 UNION ALL SELECT s + 900 FROM t WHERE s + 900 < 1793811600)
 INSERT INTO interval(id, import, export, estimated, unobserved, how, power, voltage)
   SELECT s * 1024 + 1, 0, max(0, ((s % 86400) - 21600) * (57600 - (s % 86400))) / 400, 0, 0, 0, 100, 23000 FROM t;
