@@ -9,6 +9,11 @@
     "  BEGIN INSERT OR IGNORE INTO correction_due(block) VALUES(" from " / 86400), ((" last                  \
     ") / 86400); END;\n"
 #define TOUCHED_ROW(name, what, id) TOUCHED(name, what, id " / 1024", id " / 1024 + 3600", id " / 1024")
+#define TOUCHED_ROWS(table)                                                                                  \
+    TOUCHED_ROW(table "_added", "INSERT ON " table, "new.id")                                                \
+    TOUCHED_ROW(table "_changed", "UPDATE ON " table, "old.id")                                              \
+    TOUCHED_ROW(table "_moved", "UPDATE OF id ON " table, "new.id")                                          \
+    TOUCHED_ROW(table "_dropped", "DELETE ON " table, "old.id")
 
 const char schema_sql[] =
     "CREATE TABLE setting(\n"
@@ -140,7 +145,8 @@ const char schema_sql[] =
     "  meter INTEGER AS (id % 1024)\n"
     ") STRICT;\n"
     "CREATE TABLE clock(\n"
-    "  -- UTC = boot time + offset, from this instant of the boot on; what a holdover drifted is spread evenly\n"
+    "  -- UTC = boot time + offset, from this instant of the boot on; what a holdover drifted is spread "
+    "evenly\n"
     "  boot TEXT NOT NULL,\n"
     "  from_ms INTEGER NOT NULL,   -- boot time; 0: what was read before is dated too\n"
     "  offset_ms INTEGER NOT NULL,\n"
@@ -245,62 +251,48 @@ const char schema_sql[] =
     "  block INTEGER PRIMARY KEY\n"
     ") STRICT;\n"
     /* Whoever changes rows need not know of corrections. */
-    TOUCHED_ROW("interval_added", "INSERT ON interval", "new.id") TOUCHED_ROW(
-        "interval_changed", "UPDATE ON interval",
-        "new.id") TOUCHED_ROW("interval_dropped", "DELETE ON interval",
-                              "old.id") TOUCHED_ROW("energy_added", "INSERT ON energy",
-                                                    "new.id") TOUCHED_ROW("energy_changed",
-                                                                          "UPDATE ON energy", "new.id")
-        TOUCHED_ROW("energy_dropped", "DELETE ON energy", "old.id") TOUCHED(
-            "day_closed", "INSERT ON day", "new.from_s", "new.to_s",
-            "new.to_s - 1") "CREATE VIEW interval_as_corrected AS\n"
-                            "  -- the rows of interval as they count: corrected where they are\n"
-                            "  SELECT i.id, iif(c.id, c.import, i.import) AS import, iif(c.id, c.export, "
-                            "i.export) AS export,\n"
-                            "    iif(c.id, c.estimated, i.estimated) AS estimated,\n"
-                            "    iif(c.id, c.unobserved, i.unobserved) AS unobserved, iif(c.id, c.how, "
-                            "i.how) AS how,\n"
-                            "    iif(c.id, c.power, i.power) AS power, iif(c.id, c.power_min, i.power_min) "
-                            "AS power_min,\n"
-                            "    iif(c.id, c.power_max, i.power_max) AS power_max, iif(c.id, c.voltage, "
-                            "i.voltage) AS voltage,\n"
-                            "    i.ts, i.meter\n"
-                            "  FROM interval AS i LEFT JOIN corrected AS c ON c.id = i.id;\n"
-                            "CREATE VIEW day_as_corrected AS\n"
-                            "  -- the same of day\n"
-                            "  SELECT d.id, d.from_s, d.to_s, iif(c.id, c.import, d.import) AS import,\n"
-                            "    iif(c.id, c.export, d.export) AS export, iif(c.id, c.estimated, "
-                            "d.estimated) AS estimated,\n"
-                            "    iif(c.id, c.unobserved, d.unobserved) AS unobserved, d.rows, d.expected,\n"
-                            "    iif(c.id, c.flags, d.flags) AS flags, iif(c.id, c.power_max, d.power_max) "
-                            "AS power_max,\n"
-                            "    iif(c.id, c.power_min, d.power_min) AS power_min,\n"
-                            "    iif(c.id, c.reactive_import, d.reactive_import) AS reactive_import,\n"
-                            "    iif(c.id, c.reactive_export, d.reactive_export) AS reactive_export,\n"
-                            "    iif(c.id, c.apparent_import, d.apparent_import) AS apparent_import,\n"
-                            "    iif(c.id, c.apparent_export, d.apparent_export) AS apparent_export, d.day, "
-                            "d.meter\n"
-                            "  FROM day AS d LEFT JOIN corrected_day AS c ON c.id = d.id;\n"
-                            /* What a person reads. */
-                            "CREATE VIEW meter AS\n"
-                            "  -- each meter as it is set now\n"
-                            "  SELECT meter, name, role, delivers, gross, phase_method, rated_w, peak_w, "
-                            "accuracy_class\n"
-                            "  FROM meter_setting WHERE setting = (SELECT max(id) FROM setting);\n"
-                            "CREATE VIEW interval_kwh AS\n"
-                            "  SELECT strftime('%Y-%m-%d %H:%M:%S', ts, 'unixepoch') AS start_utc, meter,\n"
-                            "    (SELECT name FROM meter AS m WHERE m.meter = interval.meter) AS name,\n"
-                            "    import / 1e6 AS import_kwh, export / 1e6 AS export_kwh, estimated / 1e6 AS "
-                            "estimated_kwh,\n"
-                            "    unobserved AS unobserved_s, how & 15 AS how, how / 512 % 2 AS corrected, "
-                            "power AS power_w,\n"
-                            "    voltage / 100.0 AS voltage_v\n"
-                            "  FROM interval_as_corrected AS interval;\n"
-                            "CREATE VIEW day_kwh AS\n"
-                            "  SELECT date(day * 86400, 'unixepoch') AS day, meter,\n"
-                            "    (SELECT name FROM meter AS m WHERE m.meter = d.meter) AS name,\n"
-                            "    import / 1e6 AS import_kwh, export / 1e6 AS export_kwh, estimated / 1e6 AS "
-                            "estimated_kwh,\n"
-                            "    (to_s - from_s - unobserved) * 1.0 / (to_s - from_s) AS observed_share,\n"
-                            "    flags / 512 % 2 AS corrected\n"
-                            "  FROM day_as_corrected AS d;\n";
+    /* clang-format off */
+    TOUCHED_ROWS("interval")
+    TOUCHED_ROWS("energy")
+    TOUCHED("day_closed", "INSERT ON day", "new.from_s", "new.to_s", "new.to_s - 1")
+    /* clang-format on */
+    "CREATE VIEW interval_as_corrected AS\n"
+    "  -- the rows of interval as they count: corrected where they are\n"
+    "  SELECT i.id, iif(c.id, c.import, i.import) AS import, iif(c.id, c.export, i.export) AS export,\n"
+    "    iif(c.id, c.estimated, i.estimated) AS estimated,\n"
+    "    iif(c.id, c.unobserved, i.unobserved) AS unobserved, iif(c.id, c.how, i.how) AS how,\n"
+    "    iif(c.id, c.power, i.power) AS power, iif(c.id, c.power_min, i.power_min) AS power_min,\n"
+    "    iif(c.id, c.power_max, i.power_max) AS power_max, iif(c.id, c.voltage, i.voltage) AS voltage,\n"
+    "    i.ts, i.meter\n"
+    "  FROM interval AS i LEFT JOIN corrected AS c ON c.id = i.id;\n"
+    "CREATE VIEW day_as_corrected AS\n"
+    "  -- the same of day\n"
+    "  SELECT d.id, d.from_s, d.to_s, iif(c.id, c.import, d.import) AS import,\n"
+    "    iif(c.id, c.export, d.export) AS export, iif(c.id, c.estimated, d.estimated) AS estimated,\n"
+    "    iif(c.id, c.unobserved, d.unobserved) AS unobserved, d.rows, d.expected,\n"
+    "    iif(c.id, c.flags, d.flags) AS flags, iif(c.id, c.power_max, d.power_max) AS power_max,\n"
+    "    iif(c.id, c.power_min, d.power_min) AS power_min,\n"
+    "    iif(c.id, c.reactive_import, d.reactive_import) AS reactive_import,\n"
+    "    iif(c.id, c.reactive_export, d.reactive_export) AS reactive_export,\n"
+    "    iif(c.id, c.apparent_import, d.apparent_import) AS apparent_import,\n"
+    "    iif(c.id, c.apparent_export, d.apparent_export) AS apparent_export, d.day, d.meter\n"
+    "  FROM day AS d LEFT JOIN corrected_day AS c ON c.id = d.id;\n"
+    /* What a person reads. */
+    "CREATE VIEW meter AS\n"
+    "  -- each meter as it is set now\n"
+    "  SELECT meter, name, role, delivers, gross, phase_method, rated_w, peak_w, accuracy_class\n"
+    "  FROM meter_setting WHERE setting = (SELECT max(id) FROM setting);\n"
+    "CREATE VIEW interval_kwh AS\n"
+    "  SELECT strftime('%Y-%m-%d %H:%M:%S', ts, 'unixepoch') AS start_utc, meter,\n"
+    "    (SELECT name FROM meter AS m WHERE m.meter = interval.meter) AS name,\n"
+    "    import / 1e6 AS import_kwh, export / 1e6 AS export_kwh, estimated / 1e6 AS estimated_kwh,\n"
+    "    unobserved AS unobserved_s, how & 15 AS how, how / 512 % 2 AS corrected, power AS power_w,\n"
+    "    voltage / 100.0 AS voltage_v\n"
+    "  FROM interval_as_corrected AS interval;\n"
+    "CREATE VIEW day_kwh AS\n"
+    "  SELECT date(day * 86400, 'unixepoch') AS day, meter,\n"
+    "    (SELECT name FROM meter AS m WHERE m.meter = d.meter) AS name,\n"
+    "    import / 1e6 AS import_kwh, export / 1e6 AS export_kwh, estimated / 1e6 AS estimated_kwh,\n"
+    "    (to_s - from_s - unobserved) * 1.0 / (to_s - from_s) AS observed_share,\n"
+    "    flags / 512 % 2 AS corrected\n"
+    "  FROM day_as_corrected AS d;\n";

@@ -9,7 +9,7 @@
 #define BLOCK_S INT64_C(86400)
 
 enum {
-    MOST_CORRECTIONS = 32, /* that cover one block */
+    MOST_CORRECTIONS = 128, /* that cover one block */
     MOST_METERS = CONFIG_MAX_METERS + 1,
     LONGEST_S = 3600,
 };
