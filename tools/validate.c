@@ -121,8 +121,13 @@ void tally_remark(struct tally *tally, const char *format, ...)
     size_t length = strlen(tally->remark);
     if (strstr(tally->remark, words))
         return; /* said already */
-    if (length + strlen(words) + 3 < sizeof(tally->remark))
-        snprintf(tally->remark + length, sizeof(tally->remark) - length, "%s%s", length ? ", " : "", words);
+    if (length + strlen(words) + sizeof(", ") > sizeof(tally->remark))
+        return;
+    if (length > 0) {
+        memcpy(tally->remark + length, ", ", 2);
+        length += 2;
+    }
+    memcpy(tally->remark + length, words, strlen(words) + 1);
 }
 
 bool tally_has_worst(const struct tally *tally)
