@@ -33,7 +33,10 @@ simulate() {
 
 # all NAME ...: the scenarios named, the others, random seeds
 all() {
-    for fear in "$@"; do simulate "$tree/tests/sim/fears/$fear.cfg" || return 1; done
+    for fear in "$@"; do
+        [ -r "$tree/tests/sim/fears/$fear.cfg" ] || { echo "no scenario '$fear'"; exit 1; }
+        simulate "$tree/tests/sim/fears/$fear.cfg" || return 1
+    done
     for fear in "$tree"/tests/sim/fears/*.cfg; do
         case " $* " in *" $(basename "$fear" .cfg) "*) ;; *) simulate "$fear" || return 1 ;; esac
     done
