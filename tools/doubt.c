@@ -47,6 +47,28 @@ static void add(struct work *work, struct stretch stretch)
     work->stretches[work->count++] = stretch;
 }
 
+static int64_t larger(int64_t a, int64_t b)
+{
+    return a > b ? a : b;
+}
+
+static int64_t smaller(int64_t a, int64_t b)
+{
+    return a < b ? a : b;
+}
+
+/* By how much the date of a row may be off, s. */
+static int64_t doubt_at(const struct stretch *stretch, int64_t at_s)
+{
+    int64_t inside_s = smaller(larger(at_s, stretch->from_s), stretch->to_s);
+    int64_t since_s = inside_s - stretch->from_s;
+    if (!stretch->drifts)
+        return stretch->doubt_s;
+    if (stretch->caught)
+        since_s = smaller(since_s, stretch->to_s - inside_s);
+    return stretch->doubt_s + since_s * DRIFT_S / DAY_S;
+}
+
 /* Each clock dates until the next one does. */
 static void read_clocks(struct work *work, struct query *query)
 {
@@ -63,7 +85,11 @@ static void read_clocks(struct work *work, struct query *query)
             .caught = more && !row.first && strcmp(row.source, "network") == 0,
         };
         snprintf(stretch.source, sizeof(stretch.source), "%s", before.source);
-        if (drifts || stretch.doubt_s >= LEAST_S)
+        int64_t doubt_s =
+            larger(doubt_at(&stretch, work->answer->from_s), doubt_at(&stretch, work->answer->to_s));
+        bool near = stretch.from_s - doubt_s < work->answer->to_s &&
+                    (!more || stretch.to_s + doubt_s > work->answer->from_s);
+        if (near && (drifts || stretch.doubt_s >= LEAST_S))
             add(work, stretch);
     }
 }
@@ -71,32 +97,21 @@ static void read_clocks(struct work *work, struct query *query)
 /* From the last row before undated boots to the first one after them. */
 static void read_undated(struct work *work, struct query *query)
 {
-    int64_t after_s[64];
-    int32_t count = 0;
+    int64_t after_s;
     query_undated(query);
-    while (count < 64 && query_next_undated(query, &after_s[count]))
-        count += count == 0 || after_s[count] != after_s[count - 1];
-    for (int32_t i = 0; i < count; i++) {
-        int64_t last_s = query_last_sign(query, after_s[i]);
-        int32_t interval_s = query_interval_at(query, after_s[i]);
-        int64_t first_s = after_s[i] + interval_s - 1;
-        if (last_s != UNKNOWN)
+    while (query_next_undated(query, &after_s)) {
+        if (after_s < work->answer->from_s)
+            continue;
+        int64_t last_s = query_last_sign(query, after_s);
+        int32_t interval_s = query_interval_at(query, after_s);
+        int64_t first_s = after_s + interval_s - 1;
+        if (last_s != UNKNOWN && last_s < work->answer->to_s)
             add(work, (struct stretch){
                           .from_s = last_s, .to_s = first_s - first_s % interval_s, .doubt_s = UNKNOWN });
     }
 }
 
 /* ---- one end ---- */
-
-static int64_t larger(int64_t a, int64_t b)
-{
-    return a > b ? a : b;
-}
-
-static int64_t smaller(int64_t a, int64_t b)
-{
-    return a < b ? a : b;
-}
 
 /* What the record has of each term between two instants; 0 beyond its ends. */
 static void energy_of(struct work *work, int64_t from_s, int64_t to_s, int64_t energy[TERM_COUNT])
@@ -111,18 +126,6 @@ static void energy_of(struct work *work, int64_t from_s, int64_t to_s, int64_t e
 static int64_t worst(int64_t a, int64_t b)
 {
     return a == UNKNOWN || b == UNKNOWN ? UNKNOWN : larger(a, b);
-}
-
-/* By how much the date of a row may be off, s. */
-static int64_t doubt_at(const struct stretch *stretch, int64_t at_s)
-{
-    int64_t inside_s = smaller(larger(at_s, stretch->from_s), stretch->to_s);
-    int64_t since_s = inside_s - stretch->from_s;
-    if (!stretch->drifts)
-        return stretch->doubt_s;
-    if (stretch->caught)
-        since_s = smaller(since_s, stretch->to_s - inside_s);
-    return stretch->doubt_s + since_s * DRIFT_S / DAY_S;
 }
 
 /* How far to both sides of an end energy may have flowed that stands on the other; false: nowhere. */

@@ -28,8 +28,15 @@ void query_undated(struct query *query)
 
 bool query_next_undated(struct query *query, int64_t *after_s)
 {
-    if (!query_fetch(query, SELECT_UNDATED))
-        return false;
-    *after_s = sqlite3_column_int64(query->statements[SELECT_UNDATED], 0) / 1000;
-    return true;
+    bool held = false;
+    while (query_fetch(query, SELECT_UNDATED)) {
+        int64_t at_ms = query_column(query->statements[SELECT_UNDATED], 0);
+        if (at_ms == UNKNOWN) {
+            held |= sqlite3_column_int(query->statements[SELECT_UNDATED], 1) != 0;
+        } else if (held) {
+            *after_s = at_ms / 1000;
+            return true;
+        }
+    }
+    return false;
 }

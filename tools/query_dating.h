@@ -18,7 +18,8 @@ struct dated_row {
 void query_dated(struct query *query);
 bool query_next_dated(struct query *query, struct dated_row *row);
 
-/* For each boot that never got a clock, by time: when the next one that did was first heard of. */
+/* For boots that never got a clock and held what they read, by time: when the next one that did was
+ * first heard of. */
 void query_undated(struct query *query);
 bool query_next_undated(struct query *query, int64_t *after_s);
 

@@ -84,12 +84,10 @@ const char *const query_sql[STATEMENT_COUNT] = {
         "SELECT max(CASE WHEN first THEN 0 ELSE from_ms END + offset_ms, after_s * 1000) AS at_ms, "
         "doubt_ms, source, first FROM (SELECT *, from_ms = (SELECT min(from_ms) FROM clock AS o "
         "WHERE o.boot = c.boot) AS first FROM clock AS c) ORDER BY at_ms",
-    [SELECT_UNDATED] =
-        "SELECT (SELECT coalesce(at_ms, boot_ms + (SELECT min(offset_ms) FROM clock AS c "
-        "WHERE c.boot = e.boot)) AS at FROM event AS e WHERE at IS NOT NULL AND e.id > "
-        "(SELECT max(id) FROM event AS o WHERE o.boot = h.boot) ORDER BY e.id LIMIT 1) AS after "
-        "FROM (SELECT DISTINCT boot FROM held WHERE state = 'undated') AS h "
-        "WHERE after IS NOT NULL ORDER BY after",
+    [SELECT_UNDATED] = "SELECT coalesce(at_ms, boot_ms + (SELECT offset_ms FROM clock AS c "
+                       "WHERE c.boot = e.boot ORDER BY c.from_ms LIMIT 1)), "
+                       "boot IN (SELECT boot FROM held WHERE state = 'undated') FROM event AS e "
+                       "WHERE EXISTS (SELECT 1 FROM held WHERE state = 'undated') ORDER BY id",
     [SELECT_FIRST_RUN] =
         "SELECT r.from_ms, r.first, r.step, coalesce(f.ct_primary * f.vt_primary, 1), "
         "coalesce(f.ct_secondary * f.vt_secondary, 1) FROM run AS r LEFT JOIN factor AS f ON f.id = r.factor "
