@@ -6,6 +6,7 @@
 #include "logbook_session.h"
 #include "muldiv.h"
 #include "nearest.h"
+#include "schema.h"
 #include "sheet.h"
 #include "sources.h"
 #include "spans.h"
@@ -27,7 +28,12 @@ static const struct sheet_column columns[] = {
     { "difference_share", { "of", "theirs" }, "%", SHEET_SHARE, 0, false },
     { "remarks", { "", "remarks" }, "", SHEET_TEXT, 0, false },
 };
-enum { COLUMN_COUNT = sizeof(columns) / sizeof(columns[0]), REMARKS_SIZE = 100, DAY_S = 86400, UP_TO = 3 };
+enum { COLUMN_COUNT = sizeof(columns) / sizeof(columns[0]), REMARKS_SIZE = 160, DAY_S = 86400, UP_TO = 3 };
+
+/* What a meter counts by its own clock. */
+#define TIMED_REGISTERS                                                                                      \
+    (UINT32_C(1) << SEALED_T1 | UINT32_C(1) << SEALED_T2 | UINT32_C(1) << SEALED_T3 |                        \
+     UINT32_C(1) << SEALED_T4 | UINT32_C(1) << SEALED_DEMAND)
 
 struct work {
     const struct options *options;
@@ -43,7 +49,9 @@ static void hear_note(void *self, const char *line)
     sheet_note(self, "%s", line);
 }
 
-static void write_remarks(const struct spans_period *period, char out[REMARKS_SIZE])
+/* `own` is our account of the period; NULL where there is none to compare with. */
+static void write_remarks(const struct spans_period *period, const struct spans_own *own,
+                          char out[REMARKS_SIZE])
 {
     const struct {
         bool holds;
@@ -57,6 +65,9 @@ static void write_remarks(const struct spans_period *period, char out[REMARKS_SI
         { period->rolled, "rolled over" },
         { period->exchanged, "meter exchanged" },
         { period->energy == UNKNOWN, "unclear" },
+        { own && own->estimated != 0, "ours estimated in part" },
+        { own && own->flags & ROW_ENTERED, "ours entered in part" },
+        { own && own->flags & HOW_CORRECTED, "ours corrected" },
     };
     size_t at = 0;
     out[0] = '\0';
@@ -70,19 +81,21 @@ static void set(struct sheet_cell *cell, int64_t value, int32_t decimals)
     *cell = (struct sheet_cell){ .value = value, .decimals = decimals, .thousands = true };
 }
 
-static void compare(struct work *work, const struct spans_period *period, struct sheet_cell *row,
+/* False where there is nothing to compare with. */
+static bool compare(struct work *work, const struct spans_period *period, struct sheet_cell *row,
                     int32_t decimals)
 {
     enum balance_term term = sources_term(&work->session->config->sealed[period->sealed], period->reg);
     if (!work->has_record || term == TERM_COUNT || period->energy == UNKNOWN)
-        return;
+        return false;
     int64_t own = spans_own(&work->own, term, period->from_s, period->to_s);
     if (own == UNKNOWN)
-        return;
+        return false;
     set(&row[8], own, decimals);
     set(&row[9], own - period->energy, decimals);
     row[10] =
         (struct sheet_cell){ .value = number_share(own - period->energy, period->energy), .decimals = 2 };
+    return true;
 }
 
 static void set_span(struct sheet_cell *row, const char *meter, enum sealed_register reg, int64_t from_s,
@@ -108,20 +121,22 @@ static void add_row(struct work *work, const struct spans_period *period, char r
     struct sheet_cell *row = sheet_row(work->sheet);
     if (!row)
         return;
-    write_remarks(period, remarks);
+    bool compared = false;
     set_span(row, work->session->config->sealed[period->sealed].name, period->reg, period->from_s,
              period->to_s);
-    row[11].text = remarks;
     if (period->reg == SEALED_DEMAND) {
         set(&row[7], period->energy, UP_TO);
-        return;
+    } else {
+        set_energy(row, period->energy, period->step);
+        compared = compare(work, period, row, number_decimals_of_step(period->step, UP_TO));
     }
-    set_energy(row, period->energy, period->step);
-    compare(work, period, row, number_decimals_of_step(period->step, UP_TO));
+    write_remarks(period, compared ? &work->own : NULL, remarks);
+    row[11].text = remarks;
 }
 
 static void add_notes(struct work *work, const struct spans *periods)
 {
+    const struct config *config = work->session->config;
     bool estimated = false, by_day = false;
     for (int32_t i = 0; i < periods->count; i++) {
         estimated |= periods->periods[i].from_estimated || periods->periods[i].to_estimated;
@@ -135,6 +150,16 @@ static void add_notes(struct work *work, const struct spans *periods)
         sheet_note(work->sheet,
                    "estimated: nobody looked; what such a reading has too much or too little, the next "
                    "period has too little or too much");
+    for (int32_t i = 0; i < config->sealed_count; i++) {
+        const struct config_sealed *meter = &config->sealed[i];
+        bool asked = !work->only || strcmp(work->only, meter->name) == 0;
+        if (asked && meter->standard_time && meter->registers & TIMED_REGISTERS)
+            sheet_note(
+                work->sheet,
+                "%s: its clock has no summer time: in summer its tariff periods and demand begin an hour "
+                "later by the site's",
+                meter->name);
+    }
     if (by_day && work->has_record)
         sheet_note(work->sheet,
                    "a reading without a time of day counts as noon: beside our own account its period may be "

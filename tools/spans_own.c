@@ -32,6 +32,13 @@ static bool is_whole(const struct answer *answer, enum balance_term term)
     return true;
 }
 
+static void add_marks(struct spans_own *own, const struct answer_row *row)
+{
+    own->flags |= row->flags;
+    if (row->balance.estimated != UNKNOWN)
+        own->estimated += row->balance.estimated;
+}
+
 /* Whole days. */
 static void add_days(struct spans_own *own, int64_t from_day, int64_t to_day)
 {
@@ -45,6 +52,7 @@ static void add_days(struct spans_own *own, int64_t from_day, int64_t to_day)
                 is_whole(&answer, (enum balance_term)t)
                     ? balance_term(&answer.total.balance, (enum balance_term)t)
                     : UNKNOWN);
+    add_marks(own, &answer.total);
     answer_free(&answer);
 }
 
@@ -62,6 +70,7 @@ static void add_part(struct spans_own *own, int64_t day, int64_t from_s, int64_t
             if (end_s <= begin_s)
                 continue;
             covered += end_s - begin_s;
+            add_marks(own, row);
             for (int32_t t = 0; t < TERM_COUNT; t++) {
                 int64_t energy = balance_term(&row->balance, (enum balance_term)t);
                 add(own, (enum balance_term)t,
@@ -78,6 +87,8 @@ static void sum_up(struct spans_own *own, int64_t from_s, int64_t to_s)
 {
     for (int32_t t = 0; t < TERM_COUNT; t++)
         own->energy[t] = 0;
+    own->flags = 0;
+    own->estimated = 0;
     own->from_s = from_s;
     own->to_s = to_s;
     for (int64_t at_s = from_s; at_s < to_s;) {

@@ -11,6 +11,8 @@ struct spans_own {
     const struct civil *civil;
     int64_t from_s, to_s; /* of what is kept; from the last question */
     int64_t energy[TERM_COUNT];
+    int32_t flags;     /* of all rows in it: enum row_flag, enum answer_flag */
+    int64_t estimated; /* mWh of them, all terms together */
 };
 
 /* mWh of [from, to); UNKNOWN where the record does not have it whole. Of intervals that the

@@ -6,7 +6,7 @@ record = { database = "$PWD/household.record"; runtime = "$PWD/own"; logbook = "
 buses = ( { name = "host"; kind = "tcp"; host = "127.0.0.1"; } );
 meters = ( { number = 1; name = "Roof"; role = "production"; delivers = "export"; bus = "host"; unit_id = 1;
              map = "sunspec"; rated_power = 5000; azimuth = 180; tilt = 30; peak_power = 5000; } );
-sealed_meters = ( { name = "utility meter"; role = "grid"; registers = "import export t1 t2 demand"; digits = 5; whole_units = true; },
+sealed_meters = ( { name = "utility meter"; role = "grid"; registers = "import export t1 t2 demand"; digits = 5; whole_units = true; clock = "standard"; },
                   { name = "roof meter"; role = "production"; registers = "export"; digits = 6; decimals = 1; } );
 END
 cat >own/logbook.txt <<'END'
