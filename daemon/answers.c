@@ -97,6 +97,8 @@ static void check_counters(struct collect *collect, struct meter *meter, struct 
 static void take_reading(struct collect *collect, struct meter *meter)
 {
     struct reading *reading = &meter->pending;
+    if (reading->has[Q_CLOCK])
+        anchors_reading(collect, meter, reading);
     supply_reading(collect, meter, reading);
     check_values(collect, meter, reading);
     meter->read_ms = reading->boot_ms;

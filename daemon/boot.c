@@ -39,13 +39,8 @@ static int read_kept(const char *path, char id[BOOT_TEXT_SIZE])
     return fields == 2 && at <= boot_seconds() ? 0 : -1;
 }
 
-static int make(const char *path, char id[BOOT_TEXT_SIZE])
+static int keep(const char *path, const char *id)
 {
-    unsigned char bytes[16];
-    if (getrandom(bytes, sizeof bytes, 0) != sizeof bytes)
-        return -1;
-    for (size_t i = 0; i < sizeof bytes; i++)
-        snprintf(id + 2 * i, BOOT_TEXT_SIZE - 2 * i, "%02x", bytes[i]);
     FILE *file = fopen(path, "we");
     if (!file)
         return -1;
@@ -53,12 +48,24 @@ static int make(const char *path, char id[BOOT_TEXT_SIZE])
     return fclose(file) != 0 || failed ? -1 : 0;
 }
 
+static int make(const char *path, char id[BOOT_TEXT_SIZE])
+{
+    unsigned char bytes[16];
+    if (getrandom(bytes, sizeof bytes, 0) != sizeof bytes)
+        return -1;
+    for (size_t i = 0; i < sizeof bytes; i++)
+        snprintf(id + 2 * i, BOOT_TEXT_SIZE - 2 * i, "%02x", bytes[i]);
+    return keep(path, id);
+}
+
 int boot_id(const char *runtime, char id[BOOT_TEXT_SIZE])
 {
     char path[512];
-    if (read_kernel(id) == 0)
-        return 0;
     snprintf(path, sizeof path, "%s/boot", runtime);
+    if (read_kernel(id) == 0) {
+        keep(path, id); /* for those who note something: no harm where it cannot be */
+        return 0;
+    }
     return read_kept(path, id) == 0 ? 0 : make(path, id);
 }
 

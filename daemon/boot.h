@@ -6,7 +6,8 @@ enum { BOOT_TEXT_SIZE = 37 };
 
 /* The id of this boot: the kernel's where it can be read, else a random one
  * kept in the runtime directory (a memory file system that restarts of the
- * service keep and a reboot empties). Returns 0, or -1 with errno. */
+ * service keep and a reboot empties). It is kept there in any case, for the
+ * query tool: `meterbook note clock`. Returns 0, or -1 with errno. */
 int boot_id(const char *runtime, char id[BOOT_TEXT_SIZE]);
 
 /* Locks `path` for this process until it ends. Returns a descriptor, or -1 with

@@ -36,6 +36,7 @@ void collect_use_logbook(struct collect *collect, struct logbook *logbook)
     collect->setup.logbook = logbook;
     correcting_logbook(collect);
     collect->anchors_ms = 0;
+    collect->earlier_due = true;
 }
 
 void collect_finish(struct collect *collect)
@@ -113,6 +114,7 @@ struct collect *collect_create(const struct collect_setup *setup, bool *fatal)
         *fatal = is_fatal(result);
         return give_up(collect);
     }
+    collect->earlier_due = true;
     refining_start(collect);
     correcting_logbook(collect);
     if (setup->latest)

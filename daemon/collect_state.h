@@ -103,6 +103,14 @@ struct supply {
     int64_t lost_ms;                    /* since this boot time */
 };
 
+/* What a meter's own clock says: the first one that goes as boot time does. */
+struct meter_clock {
+    int32_t meter;     /* number; 0: none */
+    int64_t read_ms;   /* boot time */
+    int64_t offset_ms; /* UTC by it = boot time + offset */
+    int32_t agreed;    /* readings in a row that say so */
+};
+
 struct collect {
     struct collect_setup setup;
     const struct config *config;
@@ -136,7 +144,9 @@ struct collect {
     bool corrections_read;                /* the logbook's are those in force */
     int64_t correcting_retry_ms;          /* boot time before which it is not tried again; 0 none */
     char *latest;                         /* the page that readers see; NULL: none */
-    int64_t anchors_ms;                   /* boot time at which anchors are looked for again */
+    struct meter_clock meter_clock;
+    bool earlier_due;   /* earlier boots without a clock may be placed now */
+    int64_t anchors_ms; /* boot time at which anchors are looked for again */
     uint32_t latest_number;
     int64_t latest_ms; /* boot time of the last write to it */
     bool bus_down[CONFIG_MAX_BUSES];
@@ -255,6 +265,7 @@ void rejecting_finish(struct collect *collect);
 void answers_take(struct collect *collect, const struct message *message);
 
 /* anchors.c: clocks other than the system's, now and then */
+void anchors_reading(struct collect *collect, const struct meter *meter, const struct reading *reading);
 void anchors_turn(struct collect *collect);
 
 /* sleeping.c: rows of production meters that sleep, on time */

@@ -318,7 +318,7 @@ void meter_sample(struct meter *meter, const struct reading *reading, int64_t st
     if (samples->start_ms != start_ms)
         clear_samples(samples, start_ms);
     for (int q = Q_POWER; q < Q_SERIAL_NUMBER; q++) {
-        if (!reading->has[q])
+        if (!reading->has[q] || q == Q_CLOCK)
             continue;
         int64_t value = reading->value[q];
         bool voltage = q >= Q_VOLTAGE_L1 && q <= Q_VOLTAGE_L3;
@@ -361,7 +361,7 @@ void samples_power(const struct samples *samples, int64_t *power, int64_t *low, 
 static bool has_other(const struct samples *samples)
 {
     for (int q = Q_POWER_L1; q < Q_SERIAL_NUMBER; q++)
-        if (samples->count[q] > 0 && q != Q_VOLTAGE_L1)
+        if (samples->count[q] > 0 && q != Q_VOLTAGE_L1 && q != Q_CLOCK)
             return true;
     return false;
 }

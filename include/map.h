@@ -75,6 +75,8 @@ struct register_map {
     bool walk;               /* SunSpec: points are found on the wire, `points` is empty */
     int32_t max_registers;   /* per request, 1..125 */
     int32_t power_average_s; /* the power register is itself an average over this time; 0 = momentary */
+    bool clock_is_local;     /* its clock shows the site's civil time; else UTC */
+    int32_t clock_doubt_s;   /* by how much it may be off */
     int64_t counter_modulus; /* a counter rolls over at this raw value; 0 = the type's own modulus */
     int32_t point_count;
     int32_t range_count;

@@ -2,7 +2,7 @@
  *
  * Every value in this project is an int64_t in thousandths of the quantity's
  * unit: mWh, mvarh, mVAh, mW, mvar, mVA, mV, mA, mHz, 1/1000 of a power
- * factor, m degC, mW/m2. Powers are signed as seen from the site: power > 0 is
+ * factor, m degC, mW/m2, ms of a meter's clock since 1970. Powers are signed as seen from the site: power > 0 is
  * import (consumption), < 0 is export. Currents are as the meter shows them.
  *
  * OBIS codes: IEC 62056-6-1 (value group C.D.E, medium 1); "" where the
@@ -49,6 +49,7 @@ enum quantity_kind {
     X(TEMPERATURE,        "temperature",        "degC",  MOMENTARY, "")                                                \
     X(MODULE_TEMPERATURE, "module_temperature", "degC",  MOMENTARY, "")                                                \
     X(AMBIENT_TEMPERATURE,"ambient_temperature","degC",  MOMENTARY, "")                                                \
+    X(CLOCK,              "clock",              "s",     MOMENTARY, "")                                                \
     X(SERIAL_NUMBER,      "serial_number",      "",      TEXT,      "0.0.0")
 /* clang-format on */
 

@@ -75,10 +75,14 @@ static void put_boot(struct line *line, const char *runtime)
 {
     char path[CONFIG_PATH_SIZE + 8], boot[37] = "", more[120];
     struct timespec now;
-    FILE *file = fopen("/proc/sys/kernel/random/boot_id", "re");
+    /* As the collector calls it, which may not see the kernel's name. */
     snprintf(path, sizeof(path), "%.250s/boot", runtime);
-    if (!file)
-        file = fopen(path, "re");
+    FILE *file = fopen(path, "re");
+    if (!file && errno != ENOENT)
+        fprintf(stderr, "meterbook: cannot read '%s': %s; the collector will not know when this was\n", path,
+                strerror(errno));
+    if (!file && errno == ENOENT)
+        file = fopen("/proc/sys/kernel/random/boot_id", "re");
     if (!file)
         return;
     int fields = fscanf(file, "%36s", boot);
@@ -89,6 +93,14 @@ static void put_boot(struct line *line, const char *runtime)
     snprintf(more, sizeof(more), " boot=%s boot_ms=%lld", boot,
              (long long)now.tv_sec * 1000 + now.tv_nsec / 1000000);
     put(line, more, strlen(more));
+}
+
+static bool says_boot(const char *const *words)
+{
+    for (; *words; words++)
+        if (strncmp(*words, "boot", 4) == 0)
+            return true;
+    return false;
 }
 
 static int32_t kind_of(const char *word)
@@ -119,10 +131,10 @@ static bool compose(struct line *line, const struct logbook_session *session, co
     put(line, date, strlen(date));
     put(line, " ", 1);
     put(line, words[0], strlen(words[0]));
+    if (kind == LOGBOOK_CLOCK && !says_boot(words + 1))
+        put_boot(line, session->config->runtime);
     bool about = kind < LOGBOOK_KINDS && logbook_forms[kind].subject != SUBJECT_NONE;
     put_words(line, words + 1, about && !logbook_forms[kind].subject_optional);
-    if (kind == LOGBOOK_CLOCK && !words[1])
-        put_boot(line, session->config->runtime);
     put(line, "\n", 1);
     return true;
 }

@@ -44,6 +44,10 @@ static void check_type(struct source *source, const struct point *point, const c
     if (text && is_float)
         setting_complain(source, place, "type", true,
                          "'%s' cannot be a float, allowed: \"string\" or a whole number", name_of(point));
+    if (point->quantity == Q_CLOCK && (point->size < 2 || point->type == TYPE_FLOAT32))
+        setting_complain(
+            source, place, "type", true,
+            "'clock' counts seconds since 1970, allowed: a type of 32 or 64 bits but \"float32\"");
     if (point->type == TYPE_STRING && point->size == 0)
         setting_complain(source, place, NULL, true,
                          "'length' is missing in a point of type \"string\", allowed: "

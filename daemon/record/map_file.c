@@ -15,6 +15,9 @@ _Static_assert(sizeof order_words / sizeof order_words[0] == ORDER_COUNT + 1, "a
 _Static_assert(sizeof read_class_words / sizeof read_class_words[0] == READ_CLASS_COUNT + 1,
                "a word per class");
 
+static const char *const clock_words[] = { "utc", "local", NULL };
+enum { CLOCK_DOUBT_S = 300 }; /* a clock that nobody has set for years (common practice, no source) */
+
 static const char *const quantity_words[] = {
 #define X(symbol, name, unit, kind, obis) name,
     QUANTITY_TABLE(X)
@@ -44,7 +47,7 @@ static const struct notation notations[] = { { 0, 0 },     { 1, 0 },      { 3000
 /* The file's top level. */
 struct file_head {
     char name[MAP_NAME_SIZE];
-    int32_t base, function, order, max_registers, power_average_s;
+    int32_t base, function, order, max_registers, power_average_s, clock, clock_doubt_s;
     struct setting_bits modulus;
     struct notation notation;
 };
@@ -58,6 +61,9 @@ static const struct setting_rule head_rules[] = {
     { "max_registers", SETTING_WHOLE, HEAD(max_registers), .least = 1, .most = MAP_MAX_REGISTERS,
       .otherwise = MAP_MAX_REGISTERS },
     { "power_average", SETTING_WHOLE, HEAD(power_average_s), .least = 0, .most = 3600 },
+    { "clock", SETTING_WORD, HEAD(clock), .words = clock_words },
+    { "clock_doubt", SETTING_WHOLE, HEAD(clock_doubt_s), .least = 1, .most = 43200,
+      .otherwise = CLOCK_DOUBT_S },
     { "counter_modulus", SETTING_BITS, HEAD(modulus) },
     { "points", SETTING_LIST, .required = true },
     { "readable", SETTING_LIST, .required = false },
@@ -133,6 +139,8 @@ static void read_head(struct source *source, const config_setting_t *root, struc
                          "'counter_modulus' is out of range, allowed: from 2 to 9223372036854775807");
     memcpy(map->name, head->name, sizeof map->name);
     map->max_registers = head->max_registers;
+    map->clock_is_local = head->clock == 1;
+    map->clock_doubt_s = head->clock_doubt_s;
     map->power_average_s = head->power_average_s;
     map->counter_modulus = head->modulus.given ? (int64_t)head->modulus.value : 0;
 }
@@ -179,6 +187,8 @@ static void set_absent(struct source *source, const config_setting_t *group, str
 
 static enum read_class default_class(int32_t quantity)
 {
+    if (quantity == Q_CLOCK)
+        return READ_INTERVAL;
     return quantity_info((enum quantity)quantity)->kind == KIND_TEXT ? READ_START : READ_POLL;
 }
 

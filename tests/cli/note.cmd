@@ -8,7 +8,8 @@ meters = ( { number = 1; name = "Roof"; role = "production"; delivers = "export"
              map = "sunspec"; rated_power = 5000; } );
 sealed_meters = ( { name = "utility meter"; role = "grid"; registers = "import export"; digits = 5; decimals = 1; } );
 END
-note() { "$METERBOOK" -c own/logbook.conf --now 2026-03-30T12:07:07Z note "$@"; echo "code $?"; }
+hide() { sed -E 's/boot=[^ ]+ boot_ms=[0-9]+/boot=ID boot_ms=N/'; }
+note() { "$METERBOOK" -c own/logbook.conf --now 2026-03-30T12:07:07Z note "$@" >line; code=$?; hide <line; echo "code $code"; }
 note reading "utility meter" import=8124.3 export=301.9 'read by "eye"'
 note 2026-03-29T03:30 note "summer time began"
 note 2026-03-28 cleaning
@@ -25,8 +26,8 @@ note reading "utility metre" import=1
 note 2026-03-30T14:07:07+02:00 reading "utility meter" import=1.1
 note clock
 note note
-"$METERBOOK" -c own/logbook.conf note 2026-03-30T14:05 clock >clock; tail -n 1 own/logbook.txt | sed -E 's/boot=[^ ]+ boot_ms=[0-9]+$/boot=ID boot_ms=N/'
+"$METERBOOK" -c own/logbook.conf note 2026-03-30T14:06 clock >clock; tail -n 1 own/logbook.txt | hide
 sed '$d' own/logbook.txt | cmp - before
-cat before
+hide <before
 sed 's/logbook = "logbook.txt"; //' own/logbook.conf >own/without.conf
 "$METERBOOK" -c own/without.conf note note x; echo "code $?"

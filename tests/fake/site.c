@@ -8,7 +8,7 @@
 #include "wire.h"
 
 #define WORK_PER_MWH   3600000
-#define SITE_REGISTERS 15
+#define SITE_REGISTERS 17
 
 uint64_t site_random(struct site *site)
 {
@@ -19,10 +19,10 @@ uint64_t site_random(struct site *site)
 }
 
 /* Registers: import at 0, export at 4 (64 bits, in steps), power at 8 (mW), voltage at 10 (0.01 V),
- * serial number at 11. */
+ * serial number at 11, clock at 15. */
 void site_replan(struct site_meter *meter)
 {
-    static const struct point points[5] = {
+    static const struct point points[6] = {
         { .quantity = Q_ACTIVE_IMPORT,
           .function = 4,
           .type = TYPE_UINT64,
@@ -63,12 +63,20 @@ void site_replan(struct site_meter *meter)
           .divisor = 1,
           .address = 11,
           .scale_address = NO_REGISTER },
+        { .quantity = Q_CLOCK,
+          .function = 4,
+          .type = TYPE_UINT32,
+          .size = 2,
+          .multiplier = 1,
+          .divisor = 1,
+          .address = 15,
+          .scale_address = NO_REGISTER },
     };
     struct plan *plan = &meter->plans[meter->plan == &meter->plans[0]];
     memset(plan, 0, sizeof *plan);
-    for (int i = 0; i < (meter->serial ? 5 : 4); i++) {
+    for (int i = 0; i < 6; i++) {
         struct point *point = &plan->points[plan->point_count];
-        if (i < 2 && meter->without & 1U << i)
+        if ((i < 2 && meter->without & 1U << i) || (i == 4 && !meter->serial) || (i == 5 && !meter->clock))
             continue;
         *point = points[i];
         plan->point_count++;
@@ -256,6 +264,7 @@ static void answer(struct site *site, int index)
     meter->back_polls -= meter->back_polls > 0;
     put_value(message.registers + 8, meter->power_mw + meter->power_mw * meter->error_ppm / 1000000, 2);
     put_value(message.registers + 10, meter->voltage_mv / 10, 1);
+    put_value(message.registers + 15, site->real_ms / 1000 + meter->clock_error_s, 2);
     for (int i = 0; meter->serial && meter->serial[i]; i++)
         message.registers[11 + i / 2] |= (uint16_t)((unsigned char)meter->serial[i] << (i % 2 ? 0 : 8));
     inbox_put(site->inbox, &message);

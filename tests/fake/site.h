@@ -31,7 +31,9 @@ struct site_meter {
     int64_t modulus;      /* registers roll over here, mWh; 0 never */
     int64_t taken_off[2]; /* by a reset */
     int64_t shown[2];     /* registers at the last answer, mWh */
-    const char *serial;   /* up to eight characters; NULL: its map has none */
+    bool clock;           /* has one: seconds since 1970 */
+    int64_t clock_error_s;
+    const char *serial; /* up to eight characters; NULL: its map has none */
 };
 
 struct site {

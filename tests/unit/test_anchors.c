@@ -306,13 +306,75 @@ static void test_a_person_errs(void **state)
     site_finish(&site);
 }
 
+/* A meter that has a clock, in UTC or in the site's time, right or not. */
+static void test_clock_of_a_meter(void **state)
+{
+    (void)state;
+    static const struct {
+        int64_t error_s; /* of what it shows, against UTC */
+        bool local, believed;
+    } cases[] = {
+        { 40, false, true },
+        { 7200 - 25, true, true },              /* summer time in September */
+        { -20 * DAY, false, false },            /* before rows that are in the record */
+        { 400 * DAY, false, false },            /* ages after them */
+        { -INT64_C(1789000000), false, false }, /* it counts from its first day */
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        begin(20 + i);
+        site.meters[0].clock = true;
+        site.meters[0].clock_error_s = cases[i].error_s;
+        site.map.clock_is_local = cases[i].local;
+        site.map.clock_doubt_s = 60;
+        boot(0, 0, true);
+        live(6 * HOUR);
+        boot(HOUR, 100000, false);
+        live(3 * HOUR);
+        assert_int_equal(site.collect->date.trusted, cases[i].believed);
+        if (cases[i].believed)
+            check_all();
+        assert_int_equal(audit_ask("SELECT count(*) FROM clock WHERE source = 'meter' AND doubt_ms = 60000"),
+                         cases[i].believed);
+        if (cases[i].believed)
+            assert_true(llabs(site.collect->date.offset_ms - (site.real_ms - site.boot_ms)) <= 41000);
+        site.wall_error_ms = 0;
+        site.synchronised = true;
+        live(HOUR);
+        check_all();
+        assert_string_equal(site.collect->date.source, "network");
+        assert_int_equal(audit_ask("SELECT count(*) FROM held"), 0);
+        site_finish(&site);
+    }
+}
+
+/* A battery clock that says what cannot be: dead, behind the record, ages ahead. */
+static void test_battery_that_is_not_believed(void **state)
+{
+    (void)state;
+    static const int64_t errors[] = { -INT64_C(1789900000), -3 * HOUR, 401 * DAY };
+    for (int i = 0; i < 3; i++) {
+        begin(30 + (uint64_t)i);
+        site.config.site.clock_trust = TRUST_BATTERY;
+        boot(0, 0, true);
+        live(6 * HOUR);
+        boot(HOUR, site.real_ms + (HOUR + errors[i]) * 1000, false);
+        live(HOUR);
+        assert_false(site.collect->date.trusted);
+        assert_true(audit_ask("SELECT count(*) FROM held") > 0);
+        boot(HOUR, site.real_ms + (HOUR + 20) * 1000, false);
+        live(HOUR);
+        assert_true(site.collect->date.trusted);
+        check_all();
+        site_finish(&site);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_told_afterwards),
-        cmocka_unit_test(test_a_person_errs),
-        cmocka_unit_test(test_month_by_people),
-        cmocka_unit_test(test_month_by_the_sun),
+        cmocka_unit_test(test_told_afterwards),  cmocka_unit_test(test_a_person_errs),
+        cmocka_unit_test(test_clock_of_a_meter), cmocka_unit_test(test_battery_that_is_not_believed),
+        cmocka_unit_test(test_month_by_people),  cmocka_unit_test(test_month_by_the_sun),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

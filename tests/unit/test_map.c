@@ -192,7 +192,7 @@ static void test_bad(void **state)
           "1: this readable range overlaps another, allowed: ranges apart from one another\n" },
         { HEAD ONE "scale = 3;",
           "1: unknown key 'scale' in the map, allowed: name, base, function, order, max_registers, "
-          "power_average, counter_modulus, points, readable\n" },
+          "power_average, clock, clock_doubt, counter_modulus, points, readable\n" },
     };
     (void)state;
     for (size_t i = 0; i < sizeof table / sizeof table[0]; i++) {
