@@ -8,6 +8,13 @@
 
 enum { FIRST_OTHER = 2, METERS = 1024 };
 
+/* A damaged record may say anything. Sums over decades stay below 2^63 when no value is beyond these. */
+#define MOST_OF_INTERVAL INT64_C(1000000000000) /* mWh, ten times what 100 MW make in an hour */
+#define MOST_OF_DAY      INT64_C(1000000000000000)
+#define MOST_OF_SPAN     INT64_C(10000000000000000) /* 100 MW for ten years */
+#define MOST_OF_REGISTER INT64_C(1000000000000000000)
+#define LAST_S           INT64_C(253402300799) /* year 9999 */
+
 /* A statement with its first values bound. */
 static sqlite3_stmt *ask(struct query *query, enum query_statement which, int count, const int64_t values[])
 {
@@ -15,6 +22,15 @@ static sqlite3_stmt *ask(struct query *query, enum query_statement which, int co
     for (int i = 0; statement && i < count; i++)
         sqlite3_bind_int64(statement, i + 1, values[i]);
     return statement;
+}
+
+/* A column, held between -most and most; UNKNOWN for NULL. */
+static int64_t within(sqlite3_stmt *statement, int index, int64_t most)
+{
+    int64_t value = sqlite3_column_int64(statement, index);
+    if (sqlite3_column_type(statement, index) == SQLITE_NULL)
+        return UNKNOWN;
+    return value > most ? most : value < -most ? -most : value;
 }
 
 static void copy_text(char *to, size_t size, sqlite3_stmt *statement, int index)
@@ -33,10 +49,10 @@ static void read_row(sqlite3_stmt *statement, int first, int64_t id, struct inte
     *row = (struct interval_row){
         .start_s = id / METERS,
         .meter = (int32_t)(id % METERS),
-        .import = query_column(statement, first),
-        .export = query_column(statement, first + 1),
-        .estimated = sqlite3_column_int64(statement, first + 2),
-        .unobserved = sqlite3_column_int64(statement, first + 3),
+        .import = within(statement, first, MOST_OF_INTERVAL),
+        .export = within(statement, first + 1, MOST_OF_INTERVAL),
+        .estimated = within(statement, first + 2, MOST_OF_INTERVAL),
+        .unobserved = within(statement, first + 3, MOST_OF_INTERVAL),
         .how = sqlite3_column_int(statement, first + 4),
         .power = UNKNOWN,
         .voltage = UNKNOWN,
@@ -71,7 +87,7 @@ bool query_next_other_row(struct query *query, struct other_row *row)
     row->start_s = id / METERS;
     row->meter = (int32_t)(id % METERS);
     for (int c = 0; c < CHECK_COUNTERS; c++)
-        row->energy[c] = c < FIRST_OTHER ? UNKNOWN : query_column(statement, c - 1);
+        row->energy[c] = c < FIRST_OTHER ? UNKNOWN : within(statement, c - 1, MOST_OF_INTERVAL);
     return true;
 }
 
@@ -81,7 +97,7 @@ static int64_t sum_rows(struct query *query, int32_t meter, int32_t counter, int
     if (to_s <= from_s)
         return 0;
     sqlite3_stmt *statement = ask(query, which, 3, (int64_t[]){ meter, from_s, to_s });
-    int64_t sum = query_fetch(query, which) ? sqlite3_column_int64(statement, 0) : 0;
+    int64_t sum = query_fetch(query, which) ? within(statement, 0, MOST_OF_SPAN) : 0;
     sqlite3_reset(statement);
     return sum;
 }
@@ -94,7 +110,8 @@ int64_t query_counted(struct query *query, int32_t meter, int32_t counter, int64
         int64_t day_s = sqlite3_column_int64(days, 0);
         if (day_s < at_s)
             continue; /* under other zone rules: its intervals are summed */
-        sum += sum_rows(query, meter, counter, at_s, day_s) + sqlite3_column_int64(days, 2 + counter);
+        int64_t of_day = within(days, 2 + counter, MOST_OF_DAY);
+        sum += sum_rows(query, meter, counter, at_s, day_s) + (of_day == UNKNOWN ? 0 : of_day);
         at_s = sqlite3_column_int64(days, 1);
     }
     return sum + sum_rows(query, meter, counter, at_s, to_s);
@@ -164,10 +181,10 @@ bool query_meter_day(struct query *query, int32_t meter, int64_t day, bool count
         .meter = meter,
         .from_s = sqlite3_column_int64(statement, 1),
         .to_s = sqlite3_column_int64(statement, 2),
-        .import = query_column(statement, 3),
-        .export = query_column(statement, 4),
-        .estimated = sqlite3_column_int64(statement, 5),
-        .unobserved = sqlite3_column_int64(statement, 6),
+        .import = within(statement, 3, MOST_OF_DAY),
+        .export = within(statement, 4, MOST_OF_DAY),
+        .estimated = within(statement, 5, MOST_OF_DAY),
+        .unobserved = within(statement, 6, MOST_OF_DAY),
         .rows = sqlite3_column_int(statement, 7),
         .expected = sqlite3_column_int(statement, 8),
         .flags = sqlite3_column_int(statement, 9),
@@ -190,17 +207,17 @@ bool query_next_run(struct query *query, struct run_row *row)
         .id = sqlite3_column_int64(statement, 0),
         .meter = sqlite3_column_int(statement, 1),
         .counter = sqlite3_column_int(statement, 2),
-        .from_ms = sqlite3_column_int64(statement, 3),
-        .first = sqlite3_column_int64(statement, 4),
-        .step = sqlite3_column_int64(statement, 5),
+        .from_ms = within(statement, 3, LAST_S * 1000),
+        .first = within(statement, 4, MOST_OF_REGISTER),
+        .step = within(statement, 5, MOST_OF_REGISTER),
         .first_raw = (uint64_t)sqlite3_column_int64(statement, 6),
         .last_raw = (uint64_t)sqlite3_column_int64(statement, 7),
-        .base_s = sqlite3_column_int64(statement, 8),
-        .base = sqlite3_column_int64(statement, 9),
-        .anchor_s = sqlite3_column_int64(statement, 10),
-        .anchor = sqlite3_column_int64(statement, 11),
-        .to_ms = query_column(statement, 12),
-        .last = query_column(statement, 13),
+        .base_s = within(statement, 8, LAST_S),
+        .base = within(statement, 9, MOST_OF_REGISTER),
+        .anchor_s = within(statement, 10, LAST_S),
+        .anchor = within(statement, 11, MOST_OF_REGISTER),
+        .to_ms = within(statement, 12, LAST_S * 1000),
+        .last = within(statement, 13, MOST_OF_REGISTER),
     };
     copy_text(row->serial, sizeof(row->serial), statement, 14);
     copy_text(row->began, sizeof(row->began), statement, 15);

@@ -113,7 +113,7 @@ void tally_test(struct tally *tally, enum item item, const struct finding *findi
 
 void tally_remark(struct tally *tally, const char *format, ...)
 {
-    char words[TALLY_REMARK_SIZE];
+    char words[TALLY_REMARK_SIZE - 8];
     va_list arguments;
     va_start(arguments, format);
     vsnprintf(words, sizeof(words), format, arguments);

@@ -5,7 +5,8 @@
 
 #include "schema.h"
 
-enum { DAY_S = 86400, REFERENCE_S = 400 * DAY_S, LONGEST_INTERVAL_S = 3600, NO_INTERVAL_S = 300 };
+enum { DAY_S = 86400, REFERENCE_S = 400 * DAY_S, LONGEST_INTERVAL_S = 3600 };
+#define MOST_STEP INT64_C(1000000000000) /* mWh; a damaged record may say more */
 
 /* NULL for a number that no setting of the span has, or none can have. */
 static struct validate_meter *meter_of(struct validate *validate, int32_t number)
@@ -70,7 +71,8 @@ static void add_meter(struct validate *validate, const struct arranged_meter *ar
     meter->arranged = *arranged;
     if (!query_meter_facts(validate->query, setting, arranged->number, &meter->facts) && !meter->step)
         meter->facts = (struct meter_facts){ .azimuth = UNKNOWN, .tilt = UNKNOWN };
-    meter->step = query_step(validate->query, arranged->number, validate->from_s, validate->to_s);
+    meter->step =
+        least(query_step(validate->query, arranged->number, validate->from_s, validate->to_s), MOST_STEP);
 }
 
 static void begin_meter(struct validate *validate, struct validate_meter *meter)
