@@ -66,9 +66,10 @@ static int take_up(struct collect *collect)
     }
     replaced_remember(collect);
     dating_start(collect);
-    bool well = true;
-    result = store_ended_well(collect->store, &well);
+    bool well, same_boot;
+    result = store_last_end(collect->store, collect->boot, &well, &same_boot);
     collect->cut_off = !well;
+    collect->cut_boot = !well && !same_boot;
     if (result == STORE_OK)
         result = resume_settings(collect);
     collect->cut_off_s = collect->newest_s;

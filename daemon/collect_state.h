@@ -125,6 +125,7 @@ struct collect {
     int64_t setting;   /* row id of the configuration in force */
     int64_t newest_s;  /* end of the newest row in the record */
     bool cut_off;      /* the process before this one ended without notice */
+    bool cut_boot;     /* and its boot with it: power failed */
     int64_t cut_off_s; /* it lived at least until then: end of its newest row */
     int64_t started_s; /* from there on the derived meter has rows, where it is new */
     int64_t

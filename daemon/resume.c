@@ -5,6 +5,10 @@
 #include "log.h"
 #include "muldiv.h"
 
+/* So many times what flowed in the last interval may have flowed around a
+ * failure of the supply: what was not committed, and until the first reading after it. */
+enum { USUALLY = 2 };
+
 /* Rows since a run's anchor are of the interval's length in force, so a change
  * of it moves the anchors on. */
 static int change_interval(struct collect *collect)
@@ -188,6 +192,23 @@ static int64_t boot_of(const struct collect *collect, int64_t frontier_s)
     return frontier_s * 1000 - collect->date.offset_ms;
 }
 
+/* Where the supply failed with the computer, no more flowed than in an interval
+ * before it and a little after it. */
+static void take_up_after_failure(const struct collect *collect, const struct meter *meter,
+                                  struct series *series, int64_t frontier_s)
+{
+    int64_t most[BOOK_COUNTERS];
+    bool known = collect->cut_boot;
+    for (int32_t i = 0; i < series->check.count; i++) {
+        int c = series->check.counters[i];
+        known = known &&
+                store_sum(collect->store, meter->config->number, c,
+                          frontier_s - collect->config->site.interval_s, frontier_s, &most[i]) == STORE_OK;
+        most[i] = known ? USUALLY * most[i] + 2 * meter->counters[c].account.step : 0;
+    }
+    book_off(&series->book, collect->cut_off_s * 1000, known ? most : NULL);
+}
+
 static int resume_series(struct collect *collect, struct meter *meter, int which)
 {
     struct series *series = &meter->series[which];
@@ -207,7 +228,7 @@ static int resume_series(struct collect *collect, struct meter *meter, int which
     if (taken.frontier_s > 0) {
         book_resume(&series->book, taken.frontier_s * 1000, taken.account);
         if (collect->cut_off && meter->read_ms < 0) /* not where only its map changes */
-            book_off(&series->book, collect->cut_off_s * 1000);
+            take_up_after_failure(collect, meter, series, taken.frontier_s);
         series->midnight_s =
             civil_day_start(collect->civil, civil_day_of(collect->civil, taken.frontier_s) + 1);
     }

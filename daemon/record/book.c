@@ -76,6 +76,15 @@ static bool moved(const struct book *book)
     return false;
 }
 
+/* Did the counters stand still while nobody watched? */
+static bool stood(const struct book *book)
+{
+    for (int32_t i = 0; i < book->count; i++)
+        if (book->to[i] - book->from[i] > book->off_most[i])
+            return false;
+    return true;
+}
+
 void book_read(struct book *book, int64_t at_ms, const int64_t account[], bool gap, uint16_t flags)
 {
     book->how |= flags;
@@ -97,10 +106,11 @@ void book_read(struct book *book, int64_t at_ms, const int64_t account[], bool g
         memcpy(book->from, book->to, sizeof book->from);
     }
     book->to_ms = at_ms;
-    if (book->off_to_ms == INT64_MAX)
-        book->off_to_ms = at_ms;
     for (int32_t i = 0; i < book->count; i++)
         book->to[i] = account[i];
+    book->stood = book->off_to_ms == INT64_MAX && stood(book);
+    if (book->off_to_ms == INT64_MAX)
+        book->off_to_ms = at_ms;
     /* A counter cannot run back: one that stands where it stood was still all
      * the time, which is as good as having watched it. Not so where its register
      * was set anew: what flowed before that is not known. */
@@ -109,10 +119,12 @@ void book_read(struct book *book, int64_t at_ms, const int64_t account[], bool g
         book->unobserved_ms += book->to_ms - book->from_ms;
 }
 
-void book_off(struct book *book, int64_t from_ms)
+void book_off(struct book *book, int64_t from_ms, const int64_t most[])
 {
     book->off_from_ms = from_ms;
     book->off_to_ms = INT64_MAX;
+    for (int32_t i = 0; i < book->count; i++)
+        book->off_most[i] = most ? most[i] : -1;
 }
 
 void book_flag(struct book *book, uint16_t flags)
@@ -132,6 +144,8 @@ void book_unobserved(struct book *book, int64_t ms)
 
 static int64_t account_at(const struct book *book, int32_t i, int64_t at_ms)
 {
+    if (book->stood)
+        return book->to[i];
     return book->from[i] +
            mul_div(book->to[i] - book->from[i], at_ms - book->from_ms, book->to_ms - book->from_ms);
 }

@@ -37,6 +37,8 @@ struct book {
     int64_t estimated, unobserved_ms; /* of the row that is being filled */
     uint16_t how;
     int64_t off_from_ms, off_to_ms; /* see book_off() */
+    int64_t off_most[BOOK_COUNTERS];
+    bool stood; /* in the span that is being taken all flowed at once, at its beginning */
 };
 
 void book_init(struct book *book, int32_t count, int64_t length_ms);
@@ -56,8 +58,11 @@ void book_read(struct book *book, int64_t at_ms, const int64_t account[], bool g
 
 /* Power failed, or the process ended without notice: from then on to the next
  * reading nobody watched. Rows that this touches carry HOW_POWER_FAILED,
- * whatever the counters did in them. After book_resume(). */
-void book_off(struct book *book, int64_t from_ms);
+ * whatever the counters did in them. Where no counter rose by more than
+ * most[] (what may have flowed before the failure and after), the supply was out
+ * as well: what flowed belongs to the first row and not to the outage. NULL:
+ * nothing is known of the supply. After book_resume(). */
+void book_off(struct book *book, int64_t from_ms, const int64_t most[]);
 
 /* Adds flags to the row being filled. */
 void book_flag(struct book *book, uint16_t flags);

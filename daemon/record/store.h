@@ -148,8 +148,9 @@ int store_read_run(struct store *store, int32_t meter, int32_t counter, int64_t 
 int store_find_run(struct store *store, const struct store_run *run, int64_t *id);
 /* Id of the newest event; 0 without. */
 int store_last_event(struct store *store, int64_t *id);
-/* Did the last collector that noted its start also note its end? True without any. */
-int store_ended_well(struct store *store, bool *well);
+/* Did the last collector that noted its start also note its end (true without
+ * any), and was that in this boot? */
+int store_last_end(struct store *store, const char *boot, bool *well, bool *same_boot);
 /* Sum of a counter's rows in [from_s, to_s); 0 without. */
 int store_sum(struct store *store, int32_t meter, int32_t counter, int64_t from_s, int64_t to_s,
               int64_t *sum);

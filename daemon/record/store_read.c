@@ -162,11 +162,13 @@ int store_last_event(struct store *store, int64_t *id)
     return result < 0 ? result : STORE_OK;
 }
 
-int store_ended_well(struct store *store, bool *well)
+int store_last_end(struct store *store, const char *boot, bool *well, bool *same_boot)
 {
     sqlite3_stmt *s = store_statement(store, LAST_END);
+    sqlite3_bind_text(s, 1, boot, -1, SQLITE_STATIC);
     int result = store_fetch(store, s);
     *well = result != 1 || sqlite3_column_int(s, 0) != 0;
+    *same_boot = result == 1 && sqlite3_column_int(s, 1) != 0;
     sqlite3_reset(s);
     return result < 0 ? result : STORE_OK;
 }

@@ -101,7 +101,8 @@ const char *const store_sql[STATEMENT_COUNT] = {
     [NEXT_OPEN_RUN] =
         "SELECT id, meter, counter FROM run WHERE id > ?1 AND ended IS NULL ORDER BY id LIMIT 1",
     [LAST_EVENT] = "SELECT max(id) FROM event",
-    [LAST_END] = "SELECT kind = 'stop' FROM event WHERE kind IN ('start', 'stop') ORDER BY id DESC LIMIT 1",
+    [LAST_END] =
+        "SELECT kind = 'stop', boot = ?1 FROM event WHERE kind IN ('start', 'stop') ORDER BY id DESC LIMIT 1",
     [LAST_HELD] =
         "SELECT ms, account, value, raw, step, shift FROM held WHERE boot = ?1 AND meter = ?2 AND counter "
         "= ?3 ORDER BY ms DESC, id DESC LIMIT 1",

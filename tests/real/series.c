@@ -409,8 +409,9 @@ bool score_print(const char *name, const char *counter, const struct score score
     printf("%-22s %-16s", name, counter);
     for (int i = 0; i < KNIFE_LENGTHS; i++) {
         const struct score *score = &scores[i];
-        bool worse =
-            judged_h > 0 && knife_hours[i] >= judged_h && score->energy > 0 && score->ours >= score->plain;
+        /* from ten cuts on: one is chance */
+        bool worse = score->cuts >= 10 && judged_h > 0 && knife_hours[i] >= judged_h && score->energy > 0 &&
+                     score->ours >= score->plain;
         if (score->energy > 0)
             printf("  %5.1f /%6.1f (%2d)%s", 100 * score->ours / score->energy,
                    100 * score->plain / score->energy, (int)score->cuts, worse ? "!" : " ");

@@ -197,6 +197,43 @@ static void test_power_failures_are_no_reference(void **state)
     site_finish(&site);
 }
 
+/* What was not committed when the supply failed flowed before the outage, not through it. A process that
+ * dies in a boot that goes on says nothing of the supply. */
+static void test_outage_is_no_gap(void **state)
+{
+    (void)state;
+    static const enum meter_role roles[] = { ROLE_GRID };
+    for (int reboot = 0; reboot < 2; reboot++) {
+        begin(9, 1, roles);
+        site.meters[0].power_mw = 1000000;
+        assert_true(site_start(&site));
+        site_run(&site, 7 * 3600 - site.real_ms / 1000 % 300 + 200); /* 200 s into an interval */
+        int64_t from_s = site.real_ms / 1000 / 300 * 300;
+        site.meters[0].power_mw = 0;
+        if (reboot) {
+            site_power_off(&site, 4 * 3600 * 1000);
+        } else {
+            site_stop(&site, false);
+            site_run(&site, 4 * 3600);
+        }
+        assert_true(site_start(&site));
+        site.meters[0].power_mw = 1000000;
+        site_run(&site, 5000);
+        int64_t first = audit_ask("SELECT import FROM interval WHERE ts = %lld", (long long)from_s);
+        int64_t inside = audit_ask("SELECT sum(import) FROM interval WHERE ts > %lld AND ts < %lld",
+                                   (long long)from_s, (long long)from_s + 4 * 3600 - 300);
+        assert_true(audit_ask("SELECT min(unobserved) FROM interval WHERE ts > %lld AND ts < %lld",
+                              (long long)from_s, (long long)from_s + 4 * 3600 - 300) == 300);
+        if (reboot)
+            assert_true(first > 55000 && first < 60000 && inside == 0);
+        else
+            assert_true(first < 5000 && inside > 50000);
+        audit_conservation(&site);
+        check_sums();
+        site_finish(&site);
+    }
+}
+
 /* Two days of history, then a gap of a day: consumption follows days of its
  * kind, the grid meter follows both, the derived meter follows them. */
 static void test_site_gap(void **state)
@@ -256,6 +293,7 @@ int main(void)
         cmocka_unit_test(test_silent_day_is_a_gap),
         cmocka_unit_test(test_production_gap_follows_the_sun),
         cmocka_unit_test(test_power_failures_are_no_reference),
+        cmocka_unit_test(test_outage_is_no_gap),
         cmocka_unit_test(test_site_gap),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
