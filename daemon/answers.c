@@ -84,7 +84,7 @@ static void check_values(struct collect *collect, struct meter *meter, struct re
 }
 
 static void check_counters(struct collect *collect, struct meter *meter, struct check *check,
-                           const struct reading *reading, struct verdict *verdict)
+                           struct reading *reading, struct verdict *verdict)
 {
     const int64_t jitters = check->jitters;
     check_take(check, reading, verdict);
@@ -137,13 +137,14 @@ static void take_text(struct collect *collect, struct meter *meter, const struct
 
 /* The counters of a map are taken up where the record left them. Until that is
  * done the meter's readings are left out: its registers keep what it counts.
- * A walked meter has two plans in turn, so the place of one says nothing. */
+ * A walked meter has two plans in turn: the place of one says nothing. */
 static bool take_plan(struct collect *collect, struct meter *meter, const struct plan *plan)
 {
+    if (meter->plan == plan && meter->edition == plan->edition)
+        return true;
     uint32_t before = meter->series[SERIES_ACTIVE].mask | meter->series[SERIES_OTHER].mask;
     if (meter->plan && meter_counters(meter, plan) == before) {
-        if (meter->plan != plan)
-            meter_set_plan(meter, plan, &collect->config->site);
+        meter_set_plan(meter, plan, &collect->config->site);
         return true;
     }
     if (!commit_flush(collect))
@@ -235,7 +236,7 @@ void answers_take(struct collect *collect, const struct message *message)
             break;
         if (message->result == WIRE_OK && meter->plan)
             take_reading(collect, meter);
-        memset(&meter->pending, 0, sizeof meter->pending);
+        memset(meter->pending.has, 0, sizeof meter->pending.has);
         meter->pending_stamped = false;
         break;
     case MESSAGE_METER_STATE:

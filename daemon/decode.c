@@ -181,6 +181,11 @@ static bool scaled(uint64_t mantissa, int exponent, struct scale scale, struct d
         *out = (struct doubled){ 0 };
         return true;
     }
+    if (exponent == 1 && mantissa >> 32 == 0 && scale.numerator >> 31 == 0) { /* integers, nearly always */
+        uint64_t product = mantissa * scale.numerator * 2;
+        *out = (struct doubled){ product / scale.divisor, product % scale.divisor != 0 };
+        return true;
+    }
     for (; exponent > 0; exponent--) {
         if (mantissa >> 63 == 0) {
             mantissa <<= 1;
@@ -202,17 +207,14 @@ static uint64_t rounded_up(struct doubled twice)
     return twice.value / 2 + (twice.inexact || twice.value % 2 != 0);
 }
 
-/* Exponent from the scale register, 0 without one. */
+/* Exponent from the scale register. */
 static bool scale_exponent(const struct point *point, const uint16_t *registers, int32_t request_address,
                            int *exponent)
 {
     enum {
         WIDEST = 10
     }; /* SunSpec, JSON schema of the models: sunssf is -10..10; 0x8000 is "not implemented" */
-    *exponent = 0;
-    if (point->scale_address != NO_REGISTER) {
-        *exponent = (int16_t)ordered_word(point, registers[point->scale_address - request_address]);
-    }
+    *exponent = (int16_t)ordered_word(point, registers[point->scale_address - request_address]);
     return *exponent >= -WIDEST && *exponent <= WIDEST;
 }
 
@@ -233,49 +235,87 @@ static int64_t modulus_of(const struct point *point, struct scale scale)
     return (int64_t)(twice.value / 2);
 }
 
-static bool counter_parts(const struct point *point, const struct number *number, struct scale scale,
-                          struct decoded *out)
+/* Least amount of a register whose numbers are whole multiples of 2^exponent; 0 where that does not fit. */
+static int64_t step_of(int exponent, struct scale scale)
 {
     struct doubled step;
-    if (!scaled(1, number->exponent, scale, &step) || rounded_up(step) > INT64_MAX) {
-        return false;
+    if (!scaled(1, exponent, scale, &step) || rounded_up(step) > INT64_MAX) {
+        return 0;
     }
-    out->step = rounded_up(step) == 0 ? 1 : (int64_t)rounded_up(step);
-    out->modulus = modulus_of(point, scale);
-    return true;
+    return rounded_up(step) == 0 ? 1 : (int64_t)rounded_up(step);
+}
+
+static void work_out(struct decoder *decoder, const struct point *point, int exponent)
+{
+    struct scale scale;
+    *decoder = (struct decoder){ .counter = quantity_info(point->quantity)->kind == KIND_COUNTER };
+    decoder->fits = scale_of(point, exponent, &scale, &decoder->negative);
+    if (!decoder->fits) {
+        return;
+    }
+    decoder->numerator = scale.numerator;
+    decoder->divisor = scale.divisor;
+    if (!decoder->counter) {
+        return;
+    }
+    decoder->modulus = modulus_of(point, scale);
+    if (types[point->type].form != FORM_FLOAT) {
+        decoder->step = step_of(0, scale);
+        decoder->fits = decoder->step > 0;
+    }
+}
+
+void decoder_make(struct decoder *decoder, const struct point *point)
+{
+    work_out(decoder, point, 0);
+}
+
+enum decode_result decode_value(const struct decoder *decoder, const struct point *point,
+                                const uint16_t *registers, int32_t request_address, struct decoded *out)
+{
+    uint64_t raw = raw_bits(point, registers + (point->address - request_address));
+    struct decoder scaled_now;
+    struct number number;
+    struct doubled twice;
+    int exponent;
+
+    enum decode_result result = number_of(point, raw, &number);
+    if (result != DECODE_OK) {
+        return result;
+    }
+    if (point->scale_address != NO_REGISTER) {
+        if (!scale_exponent(point, registers, request_address, &exponent)) {
+            return DECODE_ABSENT;
+        }
+        work_out(&scaled_now, point, exponent);
+        decoder = &scaled_now;
+    }
+    struct scale scale = { decoder->numerator, decoder->divisor };
+    if (!decoder->fits || !scaled(number.mantissa, number.exponent, scale, &twice)) {
+        return DECODE_RANGE;
+    }
+    uint64_t magnitude = decoder->counter ? twice.value / 2 : twice.value / 2 + twice.value % 2;
+    bool negative = (decoder->negative != number.negative) != point->negate;
+    int64_t step = decoder->step;
+    if (decoder->counter && step == 0) {
+        step = step_of(number.exponent, scale);
+    }
+    if (magnitude > INT64_MAX || (decoder->counter && (step == 0 || (negative && number.mantissa != 0)))) {
+        return DECODE_RANGE;
+    }
+    *out = (struct decoded){ .value = negative ? -(int64_t)magnitude : (int64_t)magnitude,
+                             .step = step,
+                             .modulus = decoder->modulus,
+                             .raw = raw };
+    return DECODE_OK;
 }
 
 enum decode_result decode_point(const struct point *point, const uint16_t *registers, int32_t request_address,
                                 struct decoded *out)
 {
-    struct decoded decoded = { .raw = raw_bits(point, registers + (point->address - request_address)) };
-    struct number number;
-    struct scale scale;
-    struct doubled twice;
-    int exponent;
-    bool negative;
-    bool counter = quantity_info(point->quantity)->kind == KIND_COUNTER;
-
-    enum decode_result result = number_of(point, decoded.raw, &number);
-    if (result != DECODE_OK) {
-        return result;
-    }
-    if (!scale_exponent(point, registers, request_address, &exponent)) {
-        return DECODE_ABSENT;
-    }
-    if (!scale_of(point, exponent, &scale, &negative) ||
-        !scaled(number.mantissa, number.exponent, scale, &twice)) {
-        return DECODE_RANGE;
-    }
-    uint64_t magnitude = counter ? twice.value / 2 : twice.value / 2 + twice.value % 2;
-    negative = (negative != number.negative) != point->negate;
-    if (magnitude > INT64_MAX || (counter && negative && number.mantissa != 0) ||
-        (counter && !counter_parts(point, &number, scale, &decoded))) {
-        return DECODE_RANGE;
-    }
-    decoded.value = negative ? -(int64_t)magnitude : (int64_t)magnitude;
-    *out = decoded;
-    return DECODE_OK;
+    struct decoder decoder;
+    decoder_make(&decoder, point);
+    return decode_value(&decoder, point, registers, request_address, out);
 }
 
 static enum decode_result decode_string(const struct point *point, const uint16_t *registers,

@@ -30,6 +30,22 @@ struct decoded {
     uint64_t raw;
 };
 
+/* What of a numeric point is the same in every answer, worked out once. */
+struct decoder {
+    uint64_t numerator, divisor; /* thousandths per unit of the register, both below 2^62 */
+    bool negative;               /* the sign of the factors */
+    bool fits;                   /* false: no value of the point can be represented */
+    bool counter;
+    int64_t step, modulus; /* of counters; step 0: depends on the value (floats) */
+};
+
+/* For a point without a scale register; one with such a register is worked out anew in each answer. */
+void decoder_make(struct decoder *decoder, const struct point *point);
+
+/* decode_point() with what decoder_make() worked out. */
+enum decode_result decode_value(const struct decoder *decoder, const struct point *point,
+                                const uint16_t *registers, int32_t request_address, struct decoded *out);
+
 /* One numeric point. `registers` are those of the request that starts at
  * `request_address`; the point and its scale register lie inside it. `out` is
  * untouched unless the result is DECODE_OK. */

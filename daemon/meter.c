@@ -3,7 +3,6 @@
 #include <math.h>
 #include <string.h>
 
-#include "decode.h"
 #include "muldiv.h"
 #include "schema.h"
 
@@ -87,6 +86,9 @@ void meter_set_plan(struct meter *meter, const struct plan *plan, const struct c
 {
     uint32_t all = meter_counters(meter, plan);
     meter->plan = plan;
+    meter->edition = plan->edition;
+    for (int32_t i = 0; i < plan->point_count; i++)
+        decoder_make(&meter->decoders[i], &plan->points[i]);
     for (int i = 0; i < SERIES_COUNT; i++) {
         struct series *series = &meter->series[i];
         uint32_t mask = all & series_mask[i];
@@ -168,11 +170,13 @@ int32_t meter_decode(struct meter *meter, const struct plan *plan, uint16_t requ
     int32_t count = 0;
     *refused = NULL;
     for (int i = 0; i < r->point_count; i++) {
-        const struct point *point = &plan->points[r->first_point + i];
+        int32_t at = r->first_point + i;
+        const struct point *point = &plan->points[at];
         struct decoded decoded;
         if (quantity_info(point->quantity)->kind == KIND_TEXT)
             continue;
-        enum decode_result result = decode_point(point, registers, r->address, &decoded);
+        enum decode_result result =
+            decode_value(&meter->decoders[at], point, registers, r->address, &decoded);
         bool counter = point->quantity < COUNTER_COUNT;
         /* Read once more before its cycle ended (a lost meter that answered its probe): the older one is
          * void. */

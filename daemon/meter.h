@@ -10,6 +10,7 @@
 #include "book.h"
 #include "check.h"
 #include "config.h"
+#include "decode.h"
 #include "plan.h"
 #include "reading.h"
 #include "store.h"
@@ -68,7 +69,9 @@ struct episode {
 struct meter {
     const struct config_meter *config;
     int32_t index;
-    const struct plan *plan; /* last one that an answer came with */
+    const struct plan *plan;                 /* last one that an answer came with */
+    uint32_t edition;                        /* of it */
+    struct decoder decoders[MAP_MAX_POINTS]; /* of its points */
     struct series series[SERIES_COUNT];
     struct counter_state counters[COUNTER_COUNT];
     struct samples samples;
@@ -107,7 +110,7 @@ void meter_set_plan(struct meter *meter, const struct plan *plan, const struct c
 /* Back to before its first plan; what is in the record is to be taken up again. */
 void meter_forget(struct meter *meter);
 
-/* Decodes one request's registers into the pending reading and applies the
+/* Decodes one request's registers, by the plan set, into the pending reading and applies the
  * meter's factors. Returns how many values were out of range; *refused: the first. */
 int32_t meter_decode(struct meter *meter, const struct plan *plan, uint16_t request,
                      const uint16_t *registers, int64_t boot_us, const struct point **refused);

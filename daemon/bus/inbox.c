@@ -1,7 +1,9 @@
 #include "inbox.h"
 
 #include <pthread.h>
+#include <stddef.h>
 #include <stdlib.h>
+#include <string.h>
 
 struct inbox {
     pthread_mutex_t mutex;
@@ -52,12 +54,23 @@ static void inbox_drop_one(struct inbox *inbox)
     inbox->dropped++;
 }
 
+/* Only what a message holds is copied: an answer of few registers is short. */
+static void message_copy(struct message *to, const struct message *from)
+{
+    size_t size = sizeof *from;
+    if (from->kind == MESSAGE_ANSWER)
+        size = offsetof(struct message, registers) + from->count * sizeof from->registers[0];
+    else if (from->kind == MESSAGE_CYCLE_END)
+        size = offsetof(struct message, count);
+    memcpy(to, from, size);
+}
+
 void inbox_put(struct inbox *inbox, const struct message *message)
 {
     pthread_mutex_lock(&inbox->mutex);
     if (inbox->count == inbox->capacity)
         inbox_drop_one(inbox);
-    *inbox_at(inbox, inbox->count) = *message;
+    message_copy(inbox_at(inbox, inbox->count), message);
     inbox->count++;
     pthread_mutex_unlock(&inbox->mutex);
 }
@@ -67,7 +80,7 @@ bool inbox_take(struct inbox *inbox, struct message *message)
     pthread_mutex_lock(&inbox->mutex);
     bool any = inbox->count > 0;
     if (any) {
-        *message = *inbox_at(inbox, 0);
+        message_copy(message, inbox_at(inbox, 0));
         /* An empty one begins at its beginning: the same few pages are used over and over. */
         inbox->first = inbox->count == 1 ? 0 : (inbox->first + 1) % inbox->capacity;
         inbox->count--;

@@ -27,6 +27,7 @@ struct request {
 /* points: sorted by request, then address; counters with the map's modulus. */
 struct plan {
     int32_t point_count, request_count;
+    uint32_t edition; /* another one in the same place has another number */
     struct point points[MAP_MAX_POINTS];
     struct request requests[PLAN_MAX_REQUESTS];
 };

@@ -145,9 +145,12 @@ static bool against_candidate(struct check *check, const struct reading *reading
     return false;
 }
 
-void check_take(struct check *check, const struct reading *reading, struct verdict *verdict)
+void check_take(struct check *check, struct reading *reading, struct verdict *verdict)
 {
-    memset(verdict, 0, sizeof *verdict);
+    verdict->accepted = 0;
+    verdict->readings = NULL;
+    verdict->dropped = false;
+    memset(verdict->ended, 0, sizeof verdict->ended);
     if (check->held_count > 0 && against_candidate(check, reading, verdict))
         return;
     bool is_normal =
@@ -157,10 +160,9 @@ void check_take(struct check *check, const struct reading *reading, struct verdi
         hold(check, reading, is_normal);
         return;
     }
-    check->held[0] = *reading;
-    follow(check, &check->held[0], true);
+    follow(check, reading, true);
     verdict->accepted = 1;
-    verdict->readings = check->held;
+    verdict->readings = reading;
 }
 
 /* The window that a quantity has; NULL where it has none. */

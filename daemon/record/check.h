@@ -41,7 +41,7 @@ struct verdict {
     const struct reading *readings;    /* inside the gate or the caller's own; valid until the next call */
     enum run_end ended[COUNTER_COUNT]; /* of the first accepted reading, by position in `counters` */
     bool dropped;                      /* a candidate was dropped: `drop` holds it */
-    struct reading drop;
+    struct reading drop;               /* only where one was */
 };
 
 /* The gate takes its counters from `mask` (bit c: counter c). */
@@ -53,8 +53,8 @@ void check_init(struct check *check, uint32_t mask, int64_t rated_mw, int64_t ga
 void check_resume(struct check *check, const int64_t account[COUNTER_COUNT],
                   const int64_t step[COUNTER_COUNT], int64_t last_ms);
 
-/* One reading that has all counters of the gate. */
-void check_take(struct check *check, const struct reading *reading, struct verdict *verdict);
+/* One reading that has all counters of the gate. A counter in it that jitters is put to where it stood. */
+void check_take(struct check *check, struct reading *reading, struct verdict *verdict);
 
 /* Momentary values that are absurd or outside their windows are taken out of the reading.
  * Returns how many of them are faults, *first: one of those. A phase that is not connected

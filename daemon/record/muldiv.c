@@ -15,8 +15,8 @@ struct wide wide_multiply(uint64_t a, uint64_t b)
 
 struct wide wide_divide(struct wide a, uint64_t divisor, uint64_t *remainder)
 {
-    struct wide quotient = { .high = a.high / divisor };
-    uint64_t rest = a.high % divisor;
+    struct wide quotient = { .high = a.high == 0 ? 0 : a.high / divisor };
+    uint64_t rest = a.high == 0 ? 0 : a.high % divisor;
     if (rest == 0) { /* nearly always: most products fit 64 bits */
         quotient.low = a.low / divisor;
         rest = a.low % divisor;
