@@ -74,6 +74,7 @@ void site_replan(struct site_meter *meter)
     };
     struct plan *plan = &meter->plans[meter->plan == &meter->plans[0]];
     memset(plan, 0, sizeof *plan);
+    plan->edition = meter->plan ? meter->plan->edition + 1 : 0;
     for (int i = 0; i < 6; i++) {
         struct point *point = &plan->points[plan->point_count];
         if ((i < 2 && meter->without & 1U << i) || (i == 4 && !meter->serial) || (i == 5 && !meter->clock))

@@ -94,16 +94,21 @@ static void map(struct sim *sim, const int64_t a[ARG_COUNT])
     sim_forget_uncommitted(sim);
     meter->without = (unsigned)a[ARG_CODE];
     meter->truth.misread_polls = 0;
+    uint32_t edition = plan->edition + 1;
     memset(plan, 0, sizeof *plan);
+    plan->edition = edition;
     plan->point_count = truth_points(&meter->truth, meter->without, plan->points);
     plan->request_count = 1;
     plan->requests[0] = (struct request){ .function = 4,
                                           .count = TRUTH_REGISTERS,
                                           .point_count = (uint16_t)plan->point_count };
     meter->other_plan = true;
-    /* What is taken up anew is known from its newest row on. */
-    int64_t around_ms = 2000 * sim->longest_s, from_ms = meter->heard_ms ? meter->heard_ms : sim_now_ms(sim);
-    truth_vague(&meter->truth, from_ms - around_ms, sim_now_ms(sim) + around_ms);
+    /* What is taken up anew is known from its newest row on, and of a counter that the map lacks nothing. */
+    int64_t around_ms = 2000 * sim->longest_s, now_ms = sim_now_ms(sim);
+    truth_vague(&meter->truth, (meter->heard_ms ? meter->heard_ms : now_ms) - around_ms, now_ms + around_ms);
+    if (meter->without != 0 || meter->truth.map_lacks)
+        truth_blur(&meter->truth, now_ms - around_ms, now_ms + around_ms);
+    meter->truth.map_lacks = meter->without != 0;
     sim_disturb(sim, (int)a[ARG_METER]);
 }
 
@@ -132,9 +137,10 @@ static void clock_error(struct sim *sim, const int64_t a[ARG_COUNT])
     if (!sim->collect || !sim->collect->date.trusted)
         return;
     sim->clock_stepped = true;
-    for (int i = 0; i < sim->config.meter_count; i++) /* until it is right again, see happen_calm() */
-        truth_blur(&sim->meters[i].truth, sim_now_ms(sim) - far_ms,
-                   sim->wall_error_ms == 0 ? sim_now_ms(sim) + far_ms : INT64_MAX);
+    for (int i = 0; i < sim->config.meter_count; i++) {
+        truth_blur(&sim->meters[i].truth, sim_now_ms(sim) - far_ms, sim_now_ms(sim) + far_ms);
+        sim->meters[i].truth.clock_wrong = sim->wall_error_ms != 0;
+    }
 }
 
 static void synchronised(struct sim *sim, const int64_t a[ARG_COUNT])

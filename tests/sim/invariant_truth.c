@@ -1,6 +1,7 @@
 /* Rows and accounts against the truth that a meter knows. */
 #include "invariants.h"
 #include "schema.h"
+#include "sun.h"
 
 /* ---- 1 and 8: what went through is in the record, no more and no less ---- */
 
@@ -102,6 +103,15 @@ static int64_t watched_after(const struct truth *truth, int64_t at_ms)
     return truth->begin_ms + slot * TRUTH_SLOT_MS;
 }
 
+/* A production meter may sleep then: its silence is no gap. */
+static bool may_sleep(const struct sim *sim, const struct record_row *row)
+{
+    enum meter_role role = sim->config.meters[row->meter - 1].role;
+    struct sun_place place = { sim->config.site.latitude, sim->config.site.longitude };
+    return (role == ROLE_PRODUCTION || role == ROLE_PART) &&
+           sun_position(&place, row->start_s * 1000).elevation < 6;
+}
+
 /* Observed seconds against the times at which the meter really answered. */
 static void observed(struct sim *sim, struct sim_meter *meter, const struct record_row *row,
                      const struct record_row *next, const struct covered *true_ones)
@@ -118,7 +128,7 @@ static void observed(struct sim *sim, struct sim_meter *meter, const struct reco
             "for %lld ms",
             (int)row->meter, (long long)row->start_s, (long long)row->unobserved_s,
             (long long)true_ones->unwatched_ms);
-    if (said_ms >= true_ones->unwatched_ms - rounding_ms)
+    if (said_ms >= true_ones->unwatched_ms - rounding_ms || may_sleep(sim, row))
         return;
     /* A register that stood still all the gap is as good as watched; the account may have been a step ahead.
      */
@@ -158,18 +168,22 @@ static void dated(struct sim *sim, struct sim_meter *meter, const struct record_
                  (int)row->meter, way, (long long)account, (long long)end_s, (long long)low, (long long)high);
 }
 
+static int64_t of_first_run(struct sim *sim, int meter, int way, const char *column)
+{
+    return record_ask(
+        sim, "SELECT coalesce((SELECT %s FROM run WHERE meter = %d AND counter = %d ORDER BY id), 0)", column,
+        meter + 1, way);
+}
+
 void invariant_rows(struct sim *sim, int meter, const struct record *record)
 {
     struct sim_meter *m = &sim->meters[meter];
-    int64_t account[2] = { 0 };
+    int64_t account[2] = { 0 }, from_s[2];
     int64_t last = -1;
-    for (int way = 0; way < 2; way++)
-        account[way] =
-            record_ask(sim,
-                       "SELECT coalesce((SELECT base FROM run WHERE meter = %d AND counter = %d ORDER BY "
-                       "id), 0)",
-                       meter + 1, way) -
-            m->truth.first[way];
+    for (int way = 0; way < 2; way++) {
+        account[way] = of_first_run(sim, meter, way, "base") - m->truth.first[way];
+        from_s[way] = of_first_run(sim, meter, way, "base_s");
+    }
     for (int way = 0; way < 2; way++) /* rolled over before its first run was in the record */
         while (m->truth.modulus > 0 && account[way] < -m->truth.modulus / 2)
             account[way] += m->truth.modulus;
@@ -182,6 +196,8 @@ void invariant_rows(struct sim *sim, int meter, const struct record *record)
             struct covered true_ones = covered(&m->truth, row->start_s * 1000, end_s * 1000);
             observed(sim, m, row, &record->rows[i], &true_ones);
             for (int way = 0; way < 2; way++) {
+                if (row->start_s < from_s[way])
+                    continue; /* the map had no such counter yet */
                 account[way] += row->energy[way];
                 dated(sim, m, row, end_s, way, account[way], &true_ones);
             }

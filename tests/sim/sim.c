@@ -234,7 +234,8 @@ void sim_take_off(struct sim *sim, int meter, int way, int64_t amount)
 {
     struct sim_meter *m = &sim->meters[meter];
     struct sim_allowance *allow = &m->allow[way];
-    bool watched = sim->collect && !m->silent && sim->collect->date.trusted && !sim->collect->failing &&
+    bool watched = sim->collect && sim_now_ms(sim) - m->heard_ms < sim_gap_ms(sim) &&
+                   sim->collect->date.trusted && !sim->collect->failing &&
                    sim_now_ms(sim) - m->disturbed_ms > STEADY_MS;
     truth_advance(&m->truth, sim_now_ms(sim));
     allow->more += truth_step(&m->truth, way); /* a float's may be another afterwards */
@@ -264,6 +265,7 @@ static void forget_heard(struct sim *sim)
         if (newest_ms == 0)
             newest_ms = begun_ms;
         meter->usable = false;
+        meter->unknown_since = true;
         /* Without a date it goes on from what is held: an interval of boot time is all that is known. */
         if (!sim->collect->date.trusted)
             truth_vague(&meter->truth, (meter->heard_ms ? meter->heard_ms : now_ms) - 2000 * sim->longest_s,

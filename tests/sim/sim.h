@@ -42,6 +42,7 @@ struct sim_meter {
     uint8_t exception;
 
     /* what the record is held to */
+    bool unknown_since;       /* heard_ms is where the record ends: nothing since was watched */
     bool usable;              /* the last answer */
     int64_t read_ms, read[2]; /* true UTC of it, energy then */
     int64_t heard_ms,

@@ -194,10 +194,10 @@ static void heard(struct sim *sim, struct sim_meter *meter)
 {
     int64_t length_ms = sim->config.site.interval_s * INT64_C(1000);
     int64_t from_ms = meter->heard_ms != 0 ? meter->heard_ms : meter->read_ms - meter->read_ms % length_ms;
-    if (meter->heard_ms == 0 || meter->read_ms - from_ms > sim_gap_ms(sim))
+    if (meter->heard_ms == 0 || meter->unknown_since || meter->read_ms - from_ms > sim_gap_ms(sim))
         sim_tell(sim, "meter %d: nobody listened from %lld to %lld", (int)(meter - sim->meters) + 1,
                  (long long)from_ms, (long long)meter->read_ms);
-    if (meter->heard_ms == 0 || meter->read_ms - from_ms > sim_gap_ms(sim))
+    if (meter->heard_ms == 0 || meter->unknown_since || meter->read_ms - from_ms > sim_gap_ms(sim))
         truth_unwatched(&meter->truth, from_ms, meter->read_ms);
     for (int way = 0; way < 2; way++) {
         struct sim_allowance *allow = &meter->allow[way];
@@ -207,6 +207,7 @@ static void heard(struct sim *sim, struct sim_meter *meter)
         allow->less += meter->read[way] - meter->heard[way] + truth_step(&meter->truth, way);
         allow->more += truth_step(&meter->truth, way);
     }
+    meter->unknown_since = false;
     meter->heard_ms = meter->read_ms;
     memcpy(meter->heard, meter->read, sizeof meter->heard);
 }

@@ -28,7 +28,8 @@ static void write_slot(struct truth *truth)
     }
     truth->slots[truth->slot_count++] =
         (struct truth_slot){ .energy = { truth->energy[0], truth->energy[1] },
-                             .blurred = truth->next_ms < truth->blur_until_ms,
+                             .blurred = truth->clock_wrong || truth->map_lacks ||
+                                        truth->next_ms < truth->blur_until_ms,
                              .vague = truth->next_ms < truth->vague_until_ms };
     truth->next_ms += TRUTH_SLOT_MS;
 }

@@ -51,6 +51,7 @@ struct truth {
 
     int64_t begin_ms;                      /* of the diary, a whole minute */
     int64_t next_ms;                       /* beginning of the slot to be written next */
+    bool clock_wrong, map_lacks;           /* slots yet to come are blurred while one of these is set */
     int64_t blur_until_ms, vague_until_ms; /* slots yet to come that begin before it are so */
     int32_t slot_count, slot_room;
     struct truth_slot *slots;
