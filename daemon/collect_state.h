@@ -273,8 +273,9 @@ void anchors_turn(struct collect *collect);
 void sleeping_turn(struct collect *collect);
 
 /* supply.c: the grid, lost and back */
-/* A complete reading, before its gate: that takes out a voltage of nothing. */
-void supply_reading(struct collect *collect, const struct meter *meter, const struct reading *reading);
+/* A complete reading, before its gate: a lost phase has no voltage, and without
+ * any there is no frequency; that is no value to reject. */
+void supply_reading(struct collect *collect, const struct meter *meter, struct reading *reading);
 void supply_turn(struct collect *collect);
 
 /* refining.c: places the energy of one gap that is over, once a turn, where nothing waits for a commit */

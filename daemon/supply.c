@@ -51,7 +51,7 @@ static void take_voltage(struct supply_phase *phase, int64_t voltage, int64_t li
     phase->contrary = 0;
 }
 
-void supply_reading(struct collect *collect, const struct meter *meter, const struct reading *reading)
+void supply_reading(struct collect *collect, const struct meter *meter, struct reading *reading)
 {
     struct supply *supply = &collect->supply;
     int64_t limit = (int64_t)(collect->config->site.outage_voltage * 1000);
@@ -62,12 +62,20 @@ void supply_reading(struct collect *collect, const struct meter *meter, const st
     if (!is_supply(collect, meter))
         return;
     supply->heard_ms[m] = reading->boot_ms;
+    bool any = false, none = true;
     for (int k = 0; k < SUPPLY_PHASES; k++) {
-        if (!reading->has[voltages[k]])
+        bool *has = &reading->has[voltages[k]];
+        int64_t voltage = reading->value[voltages[k]];
+        if (!*has)
             continue;
-        supply->voltage[m][k] = reading->value[voltages[k]];
-        take_voltage(&supply->phases[m][k], reading->value[voltages[k]], limit, reading->boot_ms);
+        supply->voltage[m][k] = voltage;
+        take_voltage(&supply->phases[m][k], voltage, limit, reading->boot_ms);
+        any = true;
+        none = none && voltage < limit;
+        *has = voltage >= limit;
     }
+    if (any && none)
+        reading->has[Q_FREQUENCY] = false;
 }
 
 /* What all meters of the supply say together. */

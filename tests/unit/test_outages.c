@@ -151,6 +151,10 @@ static void test_voltage(void **state)
     live(30 * MINUTE);
     expect(look(1), OUTAGE_GRID, from_ms, to_ms, "voltage measured: 0.3 V");
     assert_int_equal(audit_ask("SELECT count(*) FROM event WHERE kind IN ('grid_lost', 'grid_back')"), 2);
+    /* no value to reject, as 30 V are */
+    assert_int_equal(audit_ask("SELECT count(*) FROM event WHERE text LIKE '%% read 300 thousandths%%'"), 0);
+    assert_int_equal(audit_ask("SELECT count(*) FROM event WHERE text LIKE '%% read 30000 thousandths%%'"),
+                     1);
     /* The voltage of nothing is no value of the record, and its energy is measured. */
     assert_int_equal(audit_ask("SELECT count(*) FROM interval WHERE voltage < 8000"), 0);
     assert_int_equal(
