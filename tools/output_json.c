@@ -82,11 +82,13 @@ static void print_sealed(FILE *out, const struct answer *answer)
 }
 
 /* The meters of the balance as they were at the end of the span. */
-static void print_meters(FILE *out, const struct arrangement *arrangement)
+static void print_meters(FILE *out, const struct answer *answer)
 {
+    const struct arrangement *arrangement = &answer->history.arrangements[answer->history.count - 1];
+    bool sealed_alone = answer->total.sources == SOURCE_SEALED;
     const char *joint = "";
     fputs("  \"counted_by\": [", out);
-    for (int32_t i = 0; i < arrangement->meter_count; i++) {
+    for (int32_t i = 0; i < arrangement->meter_count && !sealed_alone; i++) {
         const struct arranged_meter *meter = &arrangement->meters[i];
         if (meter->use == USE_NONE)
             continue;
@@ -98,7 +100,7 @@ static void print_meters(FILE *out, const struct arrangement *arrangement)
                 meter->use == USE_GROSS ? "true" : "false");
         joint = ",";
     }
-    fputs("\n  ],\n", out);
+    fprintf(out, "%s],\n", *joint ? "\n  " : "");
 }
 
 static void print_notes(FILE *out, int32_t count, const char (*notes)[NOTE_SIZE])
@@ -137,7 +139,7 @@ static void json_answer(FILE *out, const struct answer *answer, const struct opt
     fputs(",\n  ", out);
     print_value(out, "resolution_kwh", answer->coarsest_step, ENERGY_SCALE);
     fputs(",\n", out);
-    print_meters(out, &answer->history.arrangements[answer->history.count - 1]);
+    print_meters(out, answer);
     print_sealed(out, answer);
     print_marks(out, answer);
     print_notes(out, answer->note_count, answer->notes);

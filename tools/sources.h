@@ -44,6 +44,7 @@ struct sources_part {
     bool along_sun;
     bool guessed; /* a reading at its ends that nobody took */
     bool by_day;  /* or that has no time of day */
+    bool missed;  /* a counter of ours was reset where the record counted */
 };
 
 /* A piece of a part that no midnight and no seam cuts. */

@@ -4,6 +4,7 @@
 
 #include "history.h"
 #include "muldiv.h"
+#include "schema.h"
 #include "sources.h"
 #include "spans.h"
 #include "spans_own.h"
@@ -198,7 +199,7 @@ static bool find_parts(struct gather *gather, const struct spans_period *period,
 
 /* What the record counted of the period beside the parts; UNKNOWN where it does not have all of that. */
 static int64_t counted_beside(struct gather *gather, const struct spans_period *period,
-                              enum balance_term term)
+                              enum balance_term term, bool *missed)
 {
     struct sources *sources = gather->sources;
     int64_t sum = 0;
@@ -209,6 +210,7 @@ static int64_t counted_beside(struct gather *gather, const struct spans_period *
         /* of several sealed meters none can be held against the one term */
         int64_t own = sources->meter_count[term] == 1 ? spans_own(&gather->own, term, at_s, end_s) : UNKNOWN;
         sum = sum == UNKNOWN || own == UNKNOWN ? UNKNOWN : sum + own;
+        *missed |= own != UNKNOWN && gather->own.flags & HOW_RUN_CHANGE;
     }
     return sum;
 }
@@ -281,7 +283,8 @@ static void add_period(struct gather *gather, const struct spans_period *period,
     bool whole = first_part + 1 == sources->part_count &&
                  sources->parts[first_part].from_s == period->from_s &&
                  sources->parts[first_part].to_s == period->to_s;
-    int64_t counted = whole ? 0 : counted_beside(gather, period, term);
+    bool missed = false;
+    int64_t counted = whole ? 0 : counted_beside(gather, period, term, &missed);
     int64_t energy = counted == UNKNOWN
                          ? mul_div(period->energy, weight,
                                    spans_weight(&gather->plant, along_sun, period->from_s, period->to_s))
@@ -291,6 +294,7 @@ static void add_period(struct gather *gather, const struct spans_period *period,
         sources->parts[i].last_s = sources->parts[sources->part_count - 1].to_s;
         sources->parts[i].along_sun = along_sun;
         sources->parts[i].counted = counted;
+        sources->parts[i].missed = missed;
         sources->parts[i].how = whole ? PART_WHOLE : counted == UNKNOWN ? PART_PRORATED : PART_LESS;
     }
     share_out(sources, first_share, weight, energy);

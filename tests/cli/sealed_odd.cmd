@@ -1,4 +1,5 @@
 # more than one sealed meter, an odd reading, and readings that nobody took
+command -v sqlite3 >/dev/null || { echo "needs the sqlite3 shell" >&2; exit 77; }
 mkdir -p own
 cat >own/site.conf <<END
 site = { name = "Hill House"; time_zone = "Europe/Berlin"; latitude = 50.0; longitude = 9.0; };
@@ -38,3 +39,9 @@ sed -i 's/ { name = "heat pump meter"[^}]*},//' own/site.conf
 sed 's/import=5704.9/import=4950.0/; s/export=6120.8/export=3120.8/' own/site.bak >own/site.txt
 site month 2026-02 | head -12
 site year 2025 | head -30
+# a counter of ours that was reset between the seam and the reading
+cp own/site.bak own/site.txt
+sqlite3 household.record ".backup own/reset.record"
+sqlite3 own/reset.record "UPDATE interval SET how = 128 WHERE meter = 2 AND ts = 1772798400; UPDATE day SET flags = 128 WHERE id = 20518 * 1024 + 2"
+site --database own/reset.record month 2026-02 | grep -e reset -e 'lie on' -e 'the record counted'
+site --format json year 2025 | sed -n '/counted_by/,/marks/p'
