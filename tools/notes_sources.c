@@ -93,7 +93,8 @@ static void note_straddle(struct answer *answer, const struct sources_part *part
     if (part->energy < 0)
         answer_note(answer, "%s: that is more than the sealed meter did: see 'meterbook spans'", term);
     if (part->missed)
-        answer_note(answer, "%s: a counter of ours was reset there: what it missed is in the sealed part", term);
+        answer_note(answer, "%s: a counter of ours was reset there: what it missed is in the sealed part",
+                    term);
     if (part->by_day)
         answer_note(answer, "%s: a reading of that period has no time of day and counts as noon", term);
 }
