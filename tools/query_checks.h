@@ -33,7 +33,8 @@ struct meter_facts {
 };
 bool query_meter_facts(struct query *query, int32_t setting, int32_t meter, struct meter_facts *facts);
 
-/* The text of the newest setting in force before `to`, "" without; valid until the next call. */
+/* The text of the newest setting in force before `to`, of the oldest before all of them, "" without;
+ * valid until the next call. */
 const char *query_setting_text(struct query *query, int64_t to_s, int32_t *setting);
 
 /* Settings with a date in [from, to). */

@@ -65,8 +65,9 @@ const char *const query_sql[STATEMENT_COUNT] = {
                             "WHERE id % 1024 = ?1 AND from_s >= ?2 AND to_s <= ?3 ORDER BY id",
     [SELECT_METER_FACTS] = "SELECT rated_w, peak_w, azimuth, tilt, accuracy_class FROM meter_setting "
                            "WHERE setting = ? AND meter = ?",
-    [SELECT_SETTING_TEXT] = "SELECT text, id FROM setting WHERE from_ms IS NULL OR from_ms < ? "
-                            "ORDER BY id DESC LIMIT 1",
+    /* The newest of those in force by then; the oldest reaches back for ever. */
+    [SELECT_SETTING_TEXT] = "SELECT text, id FROM setting ORDER BY coalesce(from_ms, 0) < ?1 DESC, "
+                            "iif(coalesce(from_ms, 0) < ?1, -id, id) LIMIT 1",
     [SELECT_SETTINGS_WITHIN] =
         "SELECT count(*), min(from_ms) FROM setting WHERE from_ms >= ? AND from_ms < ?",
     [SELECT_GOES_ON] = "SELECT 1 FROM interval WHERE id >= ?1 * 1024 AND id % 1024 = ?2 LIMIT 1",

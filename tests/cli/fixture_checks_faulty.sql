@@ -4,8 +4,8 @@ CREATE TEMP TABLE fault(meter, ts, import, export);
 INSERT INTO fault VALUES(2, 1773108000, 3100000, 0);
 INSERT INTO fault SELECT 2, ts, import + 4 * (SELECT import FROM interval AS w WHERE w.id = i.id + 3), export FROM interval AS i
   WHERE meter = 2 AND ts >= 1773183600 AND ts < 1773270000;
--- 13 March the roof makes 1.6 kWh in a quarter of an hour at noon and 5 Wh at midnight, the west part all month a tenth less
-INSERT INTO fault VALUES(1, 1773399600, NULL, 1600000), (1, 1773356400, NULL, 5000);
+-- 13 March the roof makes 1.6 kWh in a quarter of an hour at noon and 50 Wh at midnight, the west part all month a tenth less
+INSERT INTO fault VALUES(1, 1773399600, NULL, 1600000), (1, 1773356400, NULL, 50000);
 INSERT INTO fault SELECT 4, ts, NULL, export * 5 / 10 FROM interval WHERE meter = 4 AND ts >= 1772319600;
 UPDATE interval SET (import, export) = (SELECT import, export FROM fault AS f WHERE f.meter = interval.meter AND f.ts = interval.ts)
   WHERE (meter, ts) IN (SELECT meter, ts FROM fault);

@@ -346,9 +346,12 @@ static void test_sun(void **state)
     ASSERT_TALLY(ITEM_CLEAR_SKY, 2, 1, 0);
     sun_check_block(&check, tallies, &night);
     ASSERT_TALLY(ITEM_NIGHT, 1, 0, 0);
-    night.energy[1] = 1;
+    night.energy[1] = 12500; /* 50 W of 5 kWp */
     sun_check_block(&check, tallies, &night);
-    ASSERT_TALLY(ITEM_NIGHT, 2, 1, 0);
+    ASSERT_TALLY(ITEM_NIGHT, 2, 0, 0);
+    night.energy[1] = 12501;
+    sun_check_block(&check, tallies, &night);
+    ASSERT_TALLY(ITEM_NIGHT, 3, 1, 0);
     check.has_plane = false;
     sun_check_block(&check, tallies, &noon);
     ASSERT_TALLY(ITEM_CLEAR_SKY, 2, 1, 1);
