@@ -393,6 +393,46 @@ static void test_noise_and_nothing(void **state)
 }
 
 /* Tables must be told apart by their rows alone. */
+/* What corrections made of rows is left out, and comes again. */
+static void test_corrections_come_anew(void **state)
+{
+    struct salvage *salvaged;
+    (void)state;
+    site = kept;
+    site.collect = NULL;
+    forget("record.db");
+    forget("old.db");
+    copy("whole.db", "record.db");
+    snprintf(site.config.meters[0].name, sizeof site.config.meters[0].name, "house");
+    site.logbook = "2026-09-23 correct house what=ratio from=2026-09-21T20:00 to=2026-09-23T05:00 old=100/5 "
+                   "new=150/7\n";
+    assert_true(site_start(&site));
+    for (int i = 0; i < 20; i++)
+        collect_turn(site.collect);
+    site_stop(&site, true);
+    copy("record.db", "old.db");
+    assert_int_equal(ask_of("old.db", "SELECT count(*) FROM corrected WHERE meter = 1"), 33 * 60);
+    assert_true(salvage(&salvaged));
+    assert_true(salvaged->note_count > 0);
+    finish(salvaged);
+    assert_int_equal(ask_of("new.db",
+                            "SELECT (SELECT count(*) FROM correction) + (SELECT count(*) FROM corrected) "
+                            "+ (SELECT count(*) FROM corrected_day) + (SELECT count(*) FROM "
+                            "correction_sum) + (SELECT count(*) FROM correction_due)"),
+                     0);
+    assert_same("interval", "old.db", "");
+    assert_same("day", "old.db", "");
+    forget("record.db");
+    copy("new.db", "record.db");
+    assert_true(site_start(&site));
+    for (int i = 0; i < 20; i++)
+        collect_turn(site.collect);
+    site_stop(&site, true);
+    copy("record.db", "new.db");
+    assert_same("corrected", "old.db", "");
+    assert_same("corrected_day", "old.db", "");
+}
+
 static void test_shapes_differ(void **state)
 {
     static struct shape shapes[SHAPE_TABLES];
@@ -421,9 +461,10 @@ static void test_shapes_differ(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_shapes_differ), cmocka_unit_test(test_whole_record_stays_as_it_is),
-        cmocka_unit_test(test_damaged_pages), cmocka_unit_test(test_header_destroyed),
-        cmocka_unit_test(test_damaged_log),   cmocka_unit_test(test_noise_and_nothing),
+        cmocka_unit_test(test_shapes_differ),         cmocka_unit_test(test_whole_record_stays_as_it_is),
+        cmocka_unit_test(test_damaged_pages),         cmocka_unit_test(test_header_destroyed),
+        cmocka_unit_test(test_damaged_log),           cmocka_unit_test(test_noise_and_nothing),
+        cmocka_unit_test(test_corrections_come_anew),
     };
     return cmocka_run_group_tests(tests, make, clear);
 }
