@@ -188,6 +188,13 @@ void derived_crossed(struct collect *collect, const struct meter *meter, const s
 /* Inside the commit's transaction: rows that were not netted live, runs, days. */
 int derived_commit(struct collect *collect);
 
+/* correcting.c: applies what the logbook corrects to rows that are being committed, and, some
+ * blocks a turn, to all others */
+void correcting_commit(struct collect *collect);
+/* There is another logbook. */
+void correcting_logbook(struct collect *collect);
+void correcting_turn(struct collect *collect);
+
 /* commit.c */
 /* Writes the outbox in one transaction. Returns 0 or an enum store_result; the outbox is kept on failure. */
 int commit_now(struct collect *collect);
@@ -281,12 +288,5 @@ void supply_turn(struct collect *collect);
 /* refining.c: places the energy of one gap that is over, once a turn, where nothing waits for a commit */
 void refining_start(struct collect *collect);
 void refining_turn(struct collect *collect);
-
-/* correcting.c: applies what the logbook corrects to rows that are being committed, and, some
- * blocks a turn, to all others */
-void correcting_commit(struct collect *collect);
-/* There is another logbook. */
-void correcting_logbook(struct collect *collect);
-void correcting_turn(struct collect *collect);
 
 #endif
