@@ -102,7 +102,7 @@ static void test_changed_afterwards(void **state)
     corrected_begin(&site, 9, 2, grid_and_roof);
     corrected_live(&site, 40 * 3600);
     corrected_write(&site,
-                    "2026-09-23 correct house what=ratio from=2026-09-21T20:02 to=2026-09-23T02:00 old=100/5 "
+                    "2026-09-23 correct house what=ratio from=2026-09-21T20:02 to=2026-09-23T06:00 old=100/5 "
                     "new=150/7\n");
     corrected_audit(&site);
     audit_ask(
