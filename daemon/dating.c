@@ -160,10 +160,9 @@ static void changed(struct collect *collect, enum date_change change)
         vouched(collect);
         break;
     case DATE_REFUSED:
-        log_write(
-            LOG_WARN,
-            "the clock is not believed (%+lld ms): readings keep their boot time until a clock is trusted",
-            (long long)collect->date.step_ms);
+        log_write(LOG_WARN, "the clock is not believed (%+lld ms): %s", (long long)collect->date.step_ms,
+                  collect->date.trusted ? "readings are dated as before"
+                                        : "readings keep their boot time until a clock is trusted");
         outbox_event(collect, "clock", 0, NULL, "not believed: %+lld ms", (long long)collect->date.step_ms);
         break;
     case DATE_SAME:

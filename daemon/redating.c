@@ -9,19 +9,20 @@
 
 /* What the record says of the runs of all counters. */
 struct standing {
-    bool known;
-    struct store_open_run run;
+    int64_t id; /* 0: none */
+    int64_t account, frontier_s;
 };
 
 static int read_standing(struct collect *collect, struct standing standing[][COUNTER_COUNT])
 {
     for (int32_t m = 0; m < collect->config->meter_count; m++)
         for (int c = 0; c < COUNTER_COUNT; c++) {
+            struct store_open_run run = { 0 };
             int result = store_read_run(collect->store, collect->config->meters[m].number, c,
-                                        collect->config->site.interval_s, &standing[m][c].run);
+                                        collect->config->site.interval_s, &run);
             if (result < 0)
                 return result;
-            standing[m][c].known = result == 1;
+            standing[m][c] = (struct standing){ run.id, run.account, run.frontier_s };
         }
     return STORE_OK;
 }
@@ -35,15 +36,15 @@ static void rebook(struct collect *collect, struct meter *meter, struct series *
     for (int32_t i = 0; i < series->check.count; i++) {
         int c = series->check.counters[i];
         struct counter_state *state = &meter->counters[c];
-        if (!after[c].known)
+        if (after[c].id == 0)
             return;
         /* Its first run was stored with what an earlier boot held. */
-        if (!before[c].known && state->open && state->run.id == 0)
-            state->run.id = after[c].run.id;
-        bool same = state->run.id == after[c].run.id;
-        account[i] = same ? after[c].run.account + state->offset
-                          : series->book.fixed[i] + after[c].run.account - before[c].run.account;
-        frontier_s = after[c].run.frontier_s > frontier_s ? after[c].run.frontier_s : frontier_s;
+        if (before[c].id == 0 && state->open && state->run.id == 0)
+            state->run.id = after[c].id;
+        bool same = state->run.id == after[c].id;
+        account[i] = same ? after[c].account + state->offset
+                          : series->book.fixed[i] + after[c].account - before[c].account;
+        frontier_s = after[c].frontier_s > frontier_s ? after[c].frontier_s : frontier_s;
     }
     if (frontier_s == 0 ||
         (series->book.open && series->book.frontier_ms == frontier_s * 1000 &&

@@ -181,13 +181,24 @@ static int resume_counter(struct collect *collect, struct meter *meter, int c, i
     return STORE_OK;
 }
 
+/* Is how long ago the rows of earlier boots end known? Not where one of the two
+ * clocks may have stood still, or been anywhere: the energy since would look like too much. */
+static bool outage_is_known(const struct collect *collect)
+{
+    char source[16] = "network";
+    return date_rank(collect->date.source) <= date_rank("holdover") &&
+           store_clock_before(collect->store, collect->boot, source) >= 0 &&
+           date_rank(source) <= date_rank("holdover");
+}
+
 /* Boot time at which the frontier was; negative when that was before this
  * boot. As long ago as a gap may be when that cannot be known: nothing is
  * dated, or the clock was put back behind the frontier. */
 static int64_t boot_of(const struct collect *collect, int64_t frontier_s)
 {
     int64_t now_s = outbox_now_ms(collect) / 1000, offset_s = collect->date.offset_ms / 1000;
-    if (!collect->date.trusted || frontier_s - offset_s > now_s)
+    if (!collect->date.trusted || frontier_s - offset_s > now_s ||
+        (frontier_s < offset_s && !outage_is_known(collect)))
         return outbox_now_ms(collect) - INT64_C(400) * 86400 * 1000;
     return frontier_s * 1000 - collect->date.offset_ms;
 }

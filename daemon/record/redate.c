@@ -156,6 +156,14 @@ int redate_instant(struct redate *redate, int64_t label_ms, int64_t *right_ms)
 #define OLD_OF_METER "WHERE id < 0 AND -id % 1024 = ?1 "
 #define OF_RUNS      "meter = ?1 AND counter BETWEEN ?2 AND ?3 "
 
+/* Starts of the first and the last row of three tables. */
+#define SPAN_OF(table, id, where)                                                                            \
+    "SELECT min(" id ") / 1024 AS t FROM " table " WHERE " where " UNION ALL SELECT max(" id                 \
+    ") / 1024 FROM " table " WHERE " where
+#define ROWS_SPAN(id, where)                                                                                 \
+    "SELECT min(t), max(t) FROM (" SPAN_OF("interval", id, where) " UNION ALL " SPAN_OF(                     \
+        "energy", id, where) " UNION ALL " SPAN_OF("momentary", id, where) ")"
+
 static const char *const sql[REDATE_STATEMENTS] = {
     [REDATE_CLOCK_BACK] = CLOCK_ROW "< ?1 ORDER BY from_ms + offset_ms DESC LIMIT 1",
     [REDATE_CLOCK_ON] = CLOCK_ROW "> ?1 ORDER BY from_ms + offset_ms LIMIT 1",
@@ -171,10 +179,12 @@ static const char *const sql[REDATE_STATEMENTS] = {
                              "WHERE boot = ?4 AND boot_ms >= ?1 AND boot_ms < ?2",
     [REDATE_CLAMP_SETTINGS] = "UPDATE setting SET from_ms = ?3 WHERE boot = ?4 AND boot_ms >= ?1 AND boot_ms "
                               "< ?2 AND from_ms > ?3",
+    [REDATE_ROWS_SPAN] = ROWS_SPAN("id", "id >= ?1 * 1024"),
+    [REDATE_OLD_SPAN] = ROWS_SPAN("-id", "id < 0"),
     /* Rows taken back stand under their negative key until the transaction ends. */
-    [REDATE_TAKE] = "UPDATE interval SET id = -id WHERE id >= ?1 * 1024",
-    [REDATE_TAKE + 1] = "UPDATE energy SET id = -id WHERE id >= ?1 * 1024",
-    [REDATE_TAKE + 2] = "UPDATE momentary SET id = -id WHERE id >= ?1 * 1024",
+    [REDATE_TAKE] = "UPDATE interval SET id = -id WHERE id >= ?1 * 1024 AND id < ?2 * 1024",
+    [REDATE_TAKE + 1] = "UPDATE energy SET id = -id WHERE id >= ?1 * 1024 AND id < ?2 * 1024",
+    [REDATE_TAKE + 2] = "UPDATE momentary SET id = -id WHERE id >= ?1 * 1024 AND id < ?2 * 1024",
     [REDATE_NEXT_METER] = "SELECT min(m) FROM (SELECT -id % 1024 AS m FROM interval WHERE id < 0 UNION "
                           "SELECT -id % 1024 FROM energy WHERE id < 0) WHERE m > ?1",
     [REDATE_FIRST_BASE] = "SELECT min(base_s) FROM run WHERE " OF_RUNS,
@@ -252,9 +262,9 @@ static const char *const sql[REDATE_STATEMENTS] = {
         "UPDATE run SET anchor = anchor + ?3 WHERE meter = 1023 AND counter = ?1 AND ended "
         "IS NULL AND anchor_s >= ?2",
     [REDATE_DROP_HELD] = "DELETE FROM held WHERE ms >= ?1 AND boot = ?2",
-    [REDATE_DROP_OLD] = "DELETE FROM interval WHERE id < 0",
-    [REDATE_DROP_OLD + 1] = "DELETE FROM energy WHERE id < 0",
-    [REDATE_DROP_OLD + 2] = "DELETE FROM momentary WHERE id < 0",
+    [REDATE_DROP_OLD] = "DELETE FROM interval WHERE id <= -?1 * 1024 AND id > -?2 * 1024",
+    [REDATE_DROP_OLD + 1] = "DELETE FROM energy WHERE id <= -?1 * 1024 AND id > -?2 * 1024",
+    [REDATE_DROP_OLD + 2] = "DELETE FROM momentary WHERE id <= -?1 * 1024 AND id > -?2 * 1024",
 };
 
 static int prepare(struct redate *redate)

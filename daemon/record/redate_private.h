@@ -17,6 +17,8 @@ enum redate_statement {
     REDATE_UNDATE_EVENTS,
     REDATE_MOVE_SETTINGS,
     REDATE_CLAMP_SETTINGS,
+    REDATE_ROWS_SPAN, /* first and last, from an instant on; taken back */
+    REDATE_OLD_SPAN,
     REDATE_TAKE, /* interval, energy, momentary */
     REDATE_NEXT_METER = REDATE_TAKE + 3,
     REDATE_FIRST_BASE,

@@ -3,6 +3,8 @@
 #include "schema.h"
 #include "weave.h"
 
+#define DAY_S INT64_C(86400)
+
 /* Active energy (interval) and the others (energy). */
 const struct redate_table redate_tables[2] = { { Q_ACTIVE_IMPORT, 2 }, { Q_REACTIVE_IMPORT, 4 } };
 
@@ -194,19 +196,32 @@ static int move_weather(struct redate *redate)
     }
 }
 
+/* One of the statements for three tables, a day at a time: SQLite notes in memory which rows it changes. */
+static int each_day(struct redate *redate, enum redate_statement span, enum redate_statement which)
+{
+    sqlite3_stmt *s = redate_bind(redate, span, &redate->from_s, span == REDATE_ROWS_SPAN);
+    int result = store_fetch(redate->store, s);
+    if (result != 1)
+        return result;
+    bool any = sqlite3_column_type(s, 0) != SQLITE_NULL;
+    int64_t at_s = sqlite3_column_int64(s, 0), last_s = sqlite3_column_int64(s, 1);
+    sqlite3_reset(s);
+    for (result = STORE_OK; any && at_s <= last_s && result == STORE_OK; at_s += DAY_S) {
+        const int64_t values[2] = { at_s, at_s + DAY_S };
+        for (int i = 0; i < 3 && result == STORE_OK; i++)
+            result = redate_write(redate, which + (enum redate_statement)i, values, 2);
+    }
+    return result;
+}
+
 int redate_drop_old(struct redate *redate)
 {
-    int result = STORE_OK;
-    for (int i = 0; i < 3 && result == STORE_OK; i++)
-        result = redate_write(redate, REDATE_DROP_OLD + (enum redate_statement)i, NULL, 0);
-    return result;
+    return each_day(redate, REDATE_OLD_SPAN, REDATE_DROP_OLD);
 }
 
 int redate_rows(struct redate *redate, struct redated *done)
 {
-    int result = STORE_OK;
-    for (int i = 0; i < 3 && result == STORE_OK; i++)
-        result = redate_write(redate, REDATE_TAKE + (enum redate_statement)i, &redate->from_s, 1);
+    int result = each_day(redate, REDATE_ROWS_SPAN, REDATE_TAKE);
     for (int i = 0; i < 2 && result == STORE_OK; i++)
         result = redate_write(redate, REDATE_DROP_CORRECTED + (enum redate_statement)i, &redate->from_s, 1);
     /* The derived meter has the highest number: it comes when its sides stand. */

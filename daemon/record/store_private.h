@@ -41,6 +41,7 @@ enum statement {
     LAST_EVENT,
     LAST_END,
     LAST_HELD,
+    CLOCK_BEFORE,
     NEXT_UNDATED,
     FORGET_HELD,
     CORRECTION_AT,

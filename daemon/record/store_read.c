@@ -197,6 +197,18 @@ int store_last_held(struct store *store, const char *boot, int32_t meter, int32_
     return 1;
 }
 
+int store_clock_before(struct store *store, const char *boot, char source[16])
+{
+    sqlite3_stmt *s = store_statement(store, CLOCK_BEFORE);
+    sqlite3_bind_text(s, 1, boot, -1, SQLITE_STATIC);
+    int result = store_fetch(store, s);
+    if (result != 1)
+        return result;
+    snprintf(source, 16, "%s", (const char *)sqlite3_column_text(s, 0));
+    sqlite3_reset(s);
+    return 1;
+}
+
 int store_next_undated(struct store *store, int64_t *id, char boot[40])
 {
     sqlite3_stmt *s = store_statement(store, NEXT_UNDATED);
