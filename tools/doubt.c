@@ -30,6 +30,10 @@ struct work {
     struct stretch *stretches; /* heap */
     int32_t count, room;
     bool memory_out;
+    /* The end that was asked for last: one row's is the next one's begin. */
+    int64_t end_s;
+    int64_t end[TERM_COUNT];
+    const struct stretch *end_why;
 };
 
 static void add(struct work *work, struct stretch stretch)
@@ -147,26 +151,34 @@ static void add_doubt(int64_t sum[TERM_COUNT], const int64_t more[TERM_COUNT])
         sum[t] = sum[t] == UNKNOWN || more[t] == UNKNOWN ? UNKNOWN : sum[t] + more[t];
 }
 
-/* Adds the doubt of an end to a row's; returns a stretch that it comes from, NULL without. */
-static const struct stretch *add_end(struct work *work, int64_t at_s, int64_t doubt[TERM_COUNT])
+/* What may have flowed on the other side of an instant, and a stretch that it comes from. */
+static void look_at(struct work *work, int64_t at_s)
 {
-    int64_t most[TERM_COUNT] = { 0 }, before[TERM_COUNT], after[TERM_COUNT], from_s, to_s;
-    const struct stretch *why = NULL;
+    int64_t before[TERM_COUNT], after[TERM_COUNT], from_s, to_s;
     unsigned sealed = sources_sealed(work->answer->sources, at_s);
-    if (at_s <= work->answer->site.first_s || at_s >= work->answer->record_s || sealed == TERMS_ALL)
-        return NULL;
-    for (int32_t i = 0; i < work->count; i++) {
+    bool outside = at_s <= work->answer->site.first_s || at_s >= work->answer->record_s;
+    work->end_s = at_s;
+    work->end_why = NULL;
+    memset(work->end, 0, sizeof(work->end));
+    for (int32_t i = 0; !outside && sealed != TERMS_ALL && i < work->count; i++) {
         if (!window(&work->stretches[i], at_s, &from_s, &to_s))
             continue;
-        why = &work->stretches[i];
+        work->end_why = &work->stretches[i];
         energy_of(work, from_s, at_s, before);
         energy_of(work, at_s, to_s, after);
         for (int32_t t = 0; t < TERM_COUNT; t++)
             if (!(sealed & 1U << t))
-                most[t] = worst(most[t], worst(before[t], after[t]));
+                work->end[t] = worst(work->end[t], worst(before[t], after[t]));
     }
-    add_doubt(doubt, most);
-    return why;
+}
+
+/* Adds the doubt of an end to a row's; returns the stretch that it comes from, NULL without. */
+static const struct stretch *add_end(struct work *work, int64_t at_s, int64_t doubt[TERM_COUNT])
+{
+    if (work->end_s != at_s)
+        look_at(work, at_s);
+    add_doubt(doubt, work->end);
+    return work->end_why;
 }
 
 /* A row within an undated stretch may have had anything from none to all of its energy. */
@@ -223,7 +235,7 @@ static void note_end(struct work *work, const char *end, int64_t at_s)
                     stamp_minute(from, answer->civil, why->from_s),
                     stamp_minute(to, answer->civil, why->to_s));
     else
-        answer_note(answer, "%s from dating at the %s: the clock was set by %s, +- %d s", amounts, end,
+        answer_note(answer, "%s from dating at the %s: by %s, +- %d s", amounts, end,
                     strcmp(why->source, "hand") == 0      ? "a person"
                     : strcmp(why->source, "sun") == 0     ? "the sun"
                     : strcmp(why->source, "meter") == 0   ? "a meter's clock"
@@ -255,7 +267,9 @@ static bool is_much(const struct answer *answer)
 
 int doubt_add(struct answer *answer, struct query *query)
 {
-    struct work work = { .answer = answer, .own = { .query = query, .civil = answer->civil } };
+    struct work work = { .answer = answer,
+                         .end_s = INT64_MIN,
+                         .own = { .query = query, .civil = answer->civil } };
     query_begin(query);
     read_clocks(&work, query);
     read_undated(&work, query);
