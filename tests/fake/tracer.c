@@ -14,12 +14,19 @@
 
 #include <linux/ptrace.h>
 
+#ifndef SYS_mmap
+#define SYS_mmap SYS_mmap2
+#endif
+
 /* Calls that change what a file system holds, or lock it. */
 static const long changing[] = {
-    SYS_pwrite64, SYS_pwritev, SYS_fdatasync, SYS_fsync,     SYS_ftruncate, SYS_fallocate, SYS_msync,
-    SYS_flock,    SYS_mkdirat, SYS_unlinkat,  SYS_renameat2, SYS_renameat,  SYS_fchmod,    SYS_fchown,
+    SYS_pwrite64,    SYS_pwritev, SYS_fdatasync, SYS_fsync,     SYS_ftruncate, SYS_fallocate, SYS_msync,
+    SYS_flock,       SYS_mkdirat, SYS_unlinkat,  SYS_renameat2, SYS_renameat,  SYS_fchmod,    SYS_fchown,
+#ifdef SYS_ftruncate64
+    SYS_ftruncate64,
+#endif
 #ifdef SYS_mkdir
-    SYS_mkdir,    SYS_unlink,  SYS_rename,    SYS_rmdir,
+    SYS_mkdir,       SYS_unlink,  SYS_rename,    SYS_rmdir,
 #endif
 };
 
@@ -52,6 +59,9 @@ static bool touches_disk(pid_t thread, const struct ptrace_syscall_info *info)
         return (arguments[2] & (O_ACCMODE | O_CREAT)) != 0;
     case SYS_mmap:
         return (arguments[3] & MAP_SHARED) != 0 && (int)arguments[4] >= 0;
+#ifdef SYS_fcntl64
+    case SYS_fcntl64:
+#endif
     case SYS_fcntl:
         return arguments[1] == F_SETLK || arguments[1] == F_SETLKW;
     case SYS_write:
