@@ -60,7 +60,7 @@ check-asan:  ## the tests under the address and undefined-behaviour sanitizers, 
 	@for cc in gcc clang; do $(MAKE) --no-print-directory run-tests BUILD=$(BUILD)/asan-$$cc CC=$$cc \
 		CFLAGS='$(SANITIZE) -fsanitize=address,undefined' || exit 1; done
 
-check-tsan: ONLY = tests/wire/% tests/unit/test_wire_% tests/unit/test_inbox.c
+check-tsan: ONLY = tests/wire/%.sh tests/unit/test_wire_% tests/unit/test_inbox.c
 check-tsan:  ## the wire tests, where threads are, under the thread sanitizer
 	@BUILD=$(BUILD) tests/deps.sh check
 	@# the fences of latest.c are for other processes: it is no matter that the sanitizer does not know them
