@@ -50,7 +50,8 @@ tab=$(printf '\t')
 python3 tests/mutate.py "$list" >"$work/list" || exit 1
 while IFS=$tab read -r name file fears says <&3; do
     [ $# = 0 ] || case " $* " in *" $name "*) ;; *) continue ;; esac
-    python3 tests/mutate.py "$list" "$name" "$file" "$tree/$file" || exit 1
+    cp "$tree/$file" "$work/kept"
+    python3 tests/mutate.py "$list" "$name" "$work/kept" "$tree/$file" || exit 1
     build || { echo "$name does not build:"; cat "$log"; exit 1; }
     # shellcheck disable=SC2086 # a list of words
     if all $fears; then
@@ -60,7 +61,7 @@ while IFS=$tab read -r name file fears says <&3; do
         found=$((found + 1))
         echo "  caught  $name ($says): $caught"
     fi
-    cp "$file" "$tree/$file"
+    cp "$work/kept" "$tree/$file"
 done 3<"$work/list"
 echo "$found caught, $missed missed"
 [ $missed = 0 ]

@@ -36,7 +36,7 @@ struct handle {
 static struct {
     struct file files[FILES];
     uint64_t random;
-    int64_t cut_in, fail_in, writes, bytes, syncs;
+    int64_t cut_in, fail_in, fail_count, writes, bytes, syncs;
     int fail_code;
     bool cut, failed, full, growing;
 } disk;
@@ -199,7 +199,13 @@ void disk_cut_at_write(int64_t n)
 
 void disk_fail_at(int64_t n, int code)
 {
+    disk_fail_for(n, 1, code);
+}
+
+void disk_fail_for(int64_t n, int64_t count, int code)
+{
     disk.fail_in = n;
+    disk.fail_count = count;
     disk.fail_code = code;
     disk.failed = false;
 }
@@ -270,6 +276,7 @@ static int before_change(bool is_write)
     }
     if (disk.fail_in > 0 && --disk.fail_in == 0) {
         disk.failed = true;
+        disk.fail_in = --disk.fail_count > 0;
         return disk.fail_code;
     }
     return SQLITE_OK;
@@ -286,7 +293,10 @@ static int x_close(sqlite3_file *f)
 {
     struct handle *handle = (struct handle *)f;
     struct file *file = handle->file;
-    if (--file->opened == 0 && handle->delete_on_close)
+    if (--file->opened > 0)
+        return SQLITE_OK;
+    forget_shared(file); /* who opens it next makes the log's index anew, as on unix */
+    if (handle->delete_on_close)
         drop_file(file);
     return SQLITE_OK;
 }

@@ -27,6 +27,8 @@ void disk_restore(void);
 
 /* The n-th write, sync or truncate from now fails with this SQLite code, once. 0 = never. */
 void disk_fail_at(int64_t n, int code);
+/* The same for `count` calls in a row. */
+void disk_fail_for(int64_t n, int64_t count, int code);
 bool disk_failed(void);
 /* Is a cut or a failure still to come? */
 bool disk_is_armed(void);

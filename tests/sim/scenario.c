@@ -37,6 +37,7 @@ static const struct setting_rule root_rules[] = {
     WHOLE(struct scenario, seconds, "seconds", 1, 400 * 86400, 7200),
     WORD(struct scenario, each, "each", eaches, EACH_NONE),
     WHOLE(struct scenario, each_from_s, "each_from", 0, 400 * 86400, 0),
+    WHOLE(struct scenario, each_calls, "each_calls", 1, 100, 1),
     WHOLE(struct scenario, cut_off_s, "cut_off", 0, 86400, 30),
     { .key = "site", .type = SETTING_GROUP },
     { .key = "buses", .type = SETTING_LIST },

@@ -42,7 +42,7 @@ struct scenario_bus {
 
 struct scenario {
     char checks[SCENARIO_TEXT], start[64];
-    int32_t seconds, each, each_from_s, cut_off_s;
+    int32_t seconds, each, each_from_s, each_calls, cut_off_s;
     struct {
         char zone[CONFIG_NAME_SIZE];
         int32_t interval_s, poll_ms, commit_s, trust;

@@ -71,7 +71,7 @@ static const struct scenario_event *next_event(const struct scenario *scenario, 
     return next;
 }
 
-static void arm(enum scenario_each each, int64_t nth)
+static void arm(enum scenario_each each, int64_t nth, int64_t calls)
 {
     static const int codes[] = {
         [EACH_WRITE] = SQLITE_IOERR_WRITE, [EACH_FULL] = SQLITE_FULL, [EACH_FSYNC] = SQLITE_IOERR_FSYNC
@@ -79,7 +79,7 @@ static void arm(enum scenario_each each, int64_t nth)
     if (each == EACH_CUT)
         disk_cut_at_write(nth);
     else if (each != EACH_NONE)
-        disk_fail_at(nth, codes[each]);
+        disk_fail_for(nth, calls, codes[each]);
 }
 
 static void expect(struct sim *sim, const struct scenario *scenario)
@@ -104,7 +104,7 @@ static bool run_once(struct sim *sim, const struct scenario *scenario, int64_t n
     while ((event = next_event(scenario, done, &at_s, &index)) != NULL || !armed) {
         if (!armed && (!event || at_s >= scenario->each_from_s)) {
             go_on(sim, scenario, scenario->start_ms + 1000 * (int64_t)scenario->each_from_s);
-            arm((enum scenario_each)scenario->each, nth);
+            arm((enum scenario_each)scenario->each, nth, scenario->each_calls);
             armed = true;
             continue;
         }
