@@ -29,7 +29,7 @@ static void note_span(struct enter_batch *batch, int32_t meter, const struct ent
     const struct enter_span *last = batch->span_count > 0 ? &batch->spans[batch->span_count - 1] : NULL;
     if (row->span_to_s == 0 || (last && last->meter == meter && last->from_s == span.from_s))
         return;
-    if (batch->span_count == batch->span_room) {
+    if (!batch->spans || batch->span_count == batch->span_room) {
         int32_t room = batch->span_room > 0 ? 2 * batch->span_room : 64;
         struct enter_span *more = realloc(batch->spans, (size_t)room * sizeof *more);
         if (!more)

@@ -1,4 +1,4 @@
-/* links: tests/real/series.c tests/real/panel_site.c tests/real/record.c tools/panel/adu.c tools/panel/counting.c tools/panel/fault.c tools/panel/layout.c tools/panel/models.c tools/panel/replay.c tools/panel/reply.c tools/panel/scenario*.c tools/panel/world.c daemon/bus/plan.c COLLECTOR */
+/* links: tests/real/series.c tests/real/series_list.c tests/real/enter_files.c tests/real/panel_site.c tests/real/record.c tools/panel/adu.c tools/panel/counting.c tools/panel/fault.c tools/panel/layout.c tools/panel/models.c tools/panel/replay.c tools/panel/reply.c tools/panel/scenario*.c tools/panel/world.c daemon/bus/plan.c COLLECTOR */
 /* Real series, entered by the real program from files into which a seeded knife
  * cut gaps: counters, and interval energies where the dataset has those. Totals
  * are exact to the register unit, the same file again changes nothing, and the
@@ -16,7 +16,7 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "civil.h"
+#include "enter_files.h"
 #include "log.h"
 #include "panel_site.h"
 #include "record.h"
@@ -130,77 +130,6 @@ static void make_record(const struct dataset *series)
     config_free(config);
 }
 
-static bool is_cut(int64_t at_s, int count, bool at_start)
-{
-    for (int i = 0; i < count; i++)
-        if (at_s < cuts[i].to_s && (at_start ? at_s >= cuts[i].from_s : at_s > cuts[i].from_s))
-            return true;
-    return false;
-}
-
-static void write_stamp(FILE *file, int64_t at_s)
-{
-    int32_t year, month, day;
-    civil_date(at_s / 86400, &year, &month, &day);
-    fprintf(file, "\n%04d-%02d-%02dT%02d:%02d:%02dZ", (int)year, (int)month, (int)day,
-            (int)(at_s / 3600 % 24), (int)(at_s / 60 % 60), (int)(at_s % 60));
-}
-
-static void write_header(FILE *file, const struct dataset *series, const char *per)
-{
-    fputs("time", file);
-    for (int m = 0; m < SERIES_METERS; m++)
-        for (int c = 0; c < 2; c++)
-            if (series->value[m][c])
-                fprintf(file, ",%s.%s[Wh%s]", series->info.meters[m].name, c ? "export" : "import", per);
-}
-
-static void write_energy(FILE *file, int64_t mwh)
-{
-    fprintf(file, ",%lld.%03d", (long long)(mwh / 1000), (int)(mwh % 1000));
-}
-
-/* The registers as they would be read: whole units, without the cuts and what the data lack. */
-static void write_counters(const struct dataset *series, int count)
-{
-    FILE *file = make_file("data.csv");
-    write_header(file, series, "");
-    for (int32_t i = 0; i < series->count; i++) {
-        if (is_cut(series->at_s[i], count, false))
-            continue;
-        write_stamp(file, series->at_s[i]);
-        for (int m = 0; m < SERIES_METERS; m++)
-            for (int c = 0; c < 2; c++)
-                if (series->value[m][c])
-                    write_energy(file,
-                                 series->value[m][c][i] - series->value[m][c][i] % series->info.unit_mwh);
-    }
-    fputs("\n", file);
-    fclose(file);
-}
-
-/* The energy of each row; sums what was written. */
-static void write_energies(const struct dataset *series, int count, int64_t sums[SERIES_METERS][2])
-{
-    FILE *file = make_file("data.csv");
-    memset(sums, 0, SERIES_METERS * 2 * sizeof sums[0][0]);
-    write_header(file, series, "/interval");
-    for (int32_t i = 0; i + 1 < series->count; i++) {
-        if (is_cut(series->at_s[i], count, true))
-            continue;
-        write_stamp(file, series->at_s[i]);
-        for (int m = 0; m < SERIES_METERS; m++)
-            for (int c = 0; c < 2; c++)
-                if (series->value[m][c]) {
-                    int64_t energy = series->value[m][c][i + 1] - series->value[m][c][i];
-                    write_energy(file, energy);
-                    sums[m][c] += energy;
-                }
-    }
-    fputs("\n", file);
-    fclose(file);
-}
-
 /* ---- entering ---- */
 
 static void enter(const char *options)
@@ -261,7 +190,7 @@ static bool run_counters(const struct dataset *series, int count, bool print, st
     struct record record;
     bool good = true;
     make_record(series);
-    write_counters(series, count);
+    write_counters(path_of("data.csv"), series, cuts, count);
     enter("");
     enter_again("");
     record_open(&record, path_of("record.db"));
@@ -293,7 +222,7 @@ static void run_energies(const struct dataset *series, int count)
     char options[32];
     struct record record;
     make_record(series);
-    write_energies(series, count, sums);
+    write_energies(path_of("data.csv"), series, cuts, count, sums);
     snprintf(options, sizeof options, "--length %ds", (int)series->info.step_s);
     enter(options);
     enter_again(options);
@@ -381,7 +310,7 @@ static void test_behind_a_collector(void **state)
     assert_true(record_ask(&record, "SELECT count(*) FROM interval WHERE how & 1024", 0, 0) > 280);
     record_close(&record);
     cuts[0] = (struct cut){ .from_s = from_s - 3 * 86400, .to_s = from_s - 2 * 86400 };
-    write_counters(&series, 1);
+    write_counters(path_of("data.csv"), &series, cuts, 1);
     enter("--same-register"); /* up to the collector's first reading */
     enter_again("--same-register");
     enter(""); /* and what the collector missed */

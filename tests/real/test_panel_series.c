@@ -1,4 +1,4 @@
-/* links: tests/real/series.c tests/real/panel_site.c tests/real/record.c tests/fake/disk.c tools/panel/adu.c tools/panel/counting.c tools/panel/fault.c tools/panel/layout.c tools/panel/models.c tools/panel/replay.c tools/panel/reply.c tools/panel/scenario*.c tools/panel/world.c daemon/bus/plan.c COLLECTOR */
+/* links: tests/real/series.c tests/real/series_list.c tests/real/panel_site.c tests/real/record.c tests/fake/disk.c tools/panel/adu.c tools/panel/counting.c tools/panel/fault.c tools/panel/layout.c tools/panel/models.c tools/panel/replay.c tools/panel/reply.c tools/panel/scenario*.c tools/panel/world.c daemon/bus/plan.c COLLECTOR */
 /* Real series, served by the simulated panel and collected in quickened time,
  * with gaps cut into them by a seeded knife. Every total is exact to the
  * register unit; the shape in the gaps is held against the data, beside plain
