@@ -91,7 +91,7 @@ static struct redate_clock clock_of(const struct collect *collect)
 }
 
 /* Inside the transaction. Returns 1 where rows were dated anew, 0 or a failure. */
-static int put(struct collect *collect, struct redated *done)
+static int put(struct collect *collect, int64_t from_ms, struct redated *done)
 {
     const struct date *date = &collect->date;
     const struct redate_clock clock = clock_of(collect);
@@ -100,13 +100,13 @@ static int put(struct collect *collect, struct redated *done)
     if (redated < 0)
         return redated;
     int result = store_newest(collect->store, 0, clock.interval_s, &newest_s);
-    if (collect->outbox.clock_from_ms > done->clock_from_ms)
-        collect->outbox.clock_from_ms = done->clock_from_ms;
-    if (collect->outbox.clock_from_ms < clock.boot_ms)
-        newest_s = done->from_s;
+    if (done->clock_from_ms < from_ms) {
+        from_ms = done->clock_from_ms;
+        newest_s = done->clock_after_s;
+    }
     if (result == STORE_OK)
-        result = store_add_clock(collect->store, collect->boot, collect->outbox.clock_from_ms,
-                                 date->offset_ms, date->source, date->doubt_ms, newest_s);
+        result = store_add_clock(collect->store, collect->boot, from_ms, date->offset_ms, date->source,
+                                 date->doubt_ms, newest_s);
     if (result == STORE_OK)
         result = store_date_boot(collect->store, collect->boot, date->offset_ms);
     return result == STORE_OK ? redated : result;
@@ -120,7 +120,7 @@ static void tell(struct collect *collect, const struct redated *done)
                  (long long)done->from_s);
 }
 
-static int redate_all(struct collect *collect)
+static int redate_all(struct collect *collect, int64_t from_ms)
 {
     struct standing before[CONFIG_MAX_METERS][COUNTER_COUNT];
     struct redated done;
@@ -128,7 +128,7 @@ static int redate_all(struct collect *collect)
     if (result == STORE_OK)
         result = read_standing(collect, before);
     if (result == STORE_OK)
-        redated = put(collect, &done);
+        redated = put(collect, from_ms, &done);
     if (result == STORE_OK && redated >= 0)
         result = store_commit(collect->store);
     if (redated < 0)
@@ -150,14 +150,16 @@ int redating_run(struct collect *collect)
     char source[16];
     int64_t offset_ms, stays_s;
     int result = store_read_clock(collect->store, collect->boot, &offset_ms, source);
-    if (result >= 0) {
-        /* The first clock of a boot dates what was read before it came. */
-        collect->outbox.clock = true;
-        collect->outbox.clock_from_ms = result == 0 ? 0 : clock.boot_ms;
+    /* The first clock of a boot dates what was read before it came. */
+    int64_t from_ms = result == 0 ? 0 : clock.boot_ms;
+    if (result >= 0)
         result = redate_due(collect->store, &clock, &stays_s);
+    if (result == 1) {
+        result = redate_all(collect, from_ms);
+    } else if (result == 0) {
+        collect->outbox.clock = true;
+        collect->outbox.clock_from_ms = from_ms;
     }
-    if (result == 1)
-        result = redate_all(collect);
     if (result != STORE_OK)
         commit_failed(collect, result);
     return result;

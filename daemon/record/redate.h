@@ -34,7 +34,8 @@ struct redate_clock {
 
 struct redated {
     int64_t from_s;        /* rows from here on were taken back */
-    int64_t clock_from_ms; /* boot time from which the right clock holds */
+    int64_t clock_from_ms; /* boot time from which the right clock holds, */
+    int64_t clock_after_s; /* and after which row; for its own row, where that is before now */
     int32_t rows;          /* taken back */
 };
 

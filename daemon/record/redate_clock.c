@@ -36,19 +36,21 @@ static int move_dates(struct redate *redate, const struct stretch *stretch, int6
 static int move_clock(struct redate *redate, const struct stretch *stretch, struct redated *done)
 {
     int64_t step_ms = redate_step(redate, stretch), length_ms = redate->length_ms;
-    int64_t values[3] = { stretch->from_ms, step_ms, step_ms / length_ms * (length_ms / 1000) };
+    int64_t intervals = step_ms / length_ms - (step_ms % length_ms < 0);
+    int64_t values[3] = { stretch->from_ms, step_ms, intervals * redate->clock->interval_s };
     if (redate->partly && stretch->start_ms == redate->first_ms)
         return STORE_OK;
     if (!redate_places(redate, stretch))
         return run_for(redate, REDATE_DROP_CLOCK, values, 1, stretch->boot);
-    if (!is_own(redate, stretch)) {
-        values[2] = stretch->after_s == redate->from_s ? 0 : values[2];
+    values[2] = stretch->after_s == redate->from_s ? 0 : values[2];
+    if (!is_own(redate, stretch))
         return run_for(redate, REDATE_MOVE_CLOCK, values, 3, stretch->boot);
-    }
     if (redate_drifts(redate, stretch))
         return STORE_OK;
-    if (stretch->from_ms < done->clock_from_ms)
+    if (stretch->from_ms < done->clock_from_ms) {
         done->clock_from_ms = stretch->from_ms;
+        done->clock_after_s = stretch->after_s + values[2];
+    }
     return run_for(redate, REDATE_DROP_CLOCK, values, 1, stretch->boot);
 }
 

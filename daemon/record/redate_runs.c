@@ -56,7 +56,7 @@ static int move_run(struct redate *redate, const struct redate_piece *piece, sql
 {
     int counter = sqlite3_column_int(s, 1);
     int64_t base_s = sqlite3_column_int64(s, 2), anchor_s = sqlite3_column_int64(s, 3);
-    int64_t from_ms = sqlite3_column_int64(s, 4), to_ms = STORE_NULL, base, anchor;
+    int64_t from_ms = sqlite3_column_int64(s, 4), to_ms = STORE_NULL, base = 0, anchor = 0;
     if (sqlite3_column_type(s, 5) != SQLITE_NULL)
         to_ms = sqlite3_column_int64(s, 5);
     int64_t id = sqlite3_column_int64(s, 0);
