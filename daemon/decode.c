@@ -53,18 +53,24 @@ static uint16_t swap_bytes(uint16_t word)
     return (uint16_t)(word << 8 | word >> 8);
 }
 
+static bool swaps_bytes(const struct point *point)
+{
+    return point->order == ORDER_BADC || point->order == ORDER_DCBA;
+}
+
 static uint16_t ordered_word(const struct point *point, uint16_t word)
 {
-    return point->order == ORDER_BADC || point->order == ORDER_DCBA ? swap_bytes(word) : word;
+    return swaps_bytes(point) ? swap_bytes(word) : word;
 }
 
 static uint64_t raw_bits(const struct point *point, const uint16_t *registers)
 {
     int count = types[point->type].registers;
-    bool backwards = point->order == ORDER_CDAB || point->order == ORDER_DCBA;
+    bool swaps = swaps_bytes(point), backwards = point->order == ORDER_CDAB || point->order == ORDER_DCBA;
     uint64_t raw = 0;
     for (int i = 0; i < count; i++) {
-        raw = raw << 16 | ordered_word(point, registers[backwards ? count - 1 - i : i]);
+        uint16_t word = registers[backwards ? count - 1 - i : i];
+        raw = raw << 16 | (swaps ? swap_bytes(word) : word);
     }
     return raw;
 }

@@ -42,12 +42,29 @@ static void clear_samples(struct samples *samples, int64_t start_ms)
     *samples = (struct samples){ .start_ms = start_ms, .power_min = INT64_MAX, .power_max = INT64_MIN };
 }
 
+static void set_factors(struct meter *meter)
+{
+    const struct config_meter *config = meter->config;
+    for (int kind = 0; kind < FACTOR_KINDS; kind++) {
+        meter->up[kind] = meter->down[kind] = 1;
+        if (kind & FACTOR_CURRENT) {
+            meter->up[kind] *= config->ct_primary;
+            meter->down[kind] *= config->ct_secondary;
+        }
+        if (kind & FACTOR_VOLTAGE) {
+            meter->up[kind] *= config->vt_primary;
+            meter->down[kind] *= config->vt_secondary;
+        }
+    }
+}
+
 void meter_init(struct meter *meter, const struct config_meter *config, int32_t index,
                 const struct config_site *site)
 {
     memset(meter, 0, sizeof *meter);
     meter->config = config;
     meter->index = index;
+    set_factors(meter);
     meter->read_ms = -1;
     meter->power = meter->voltage = STORE_NULL;
     clear_samples(&meter->samples, INT64_MIN);
@@ -104,9 +121,6 @@ void meter_set_plan(struct meter *meter, const struct plan *plan, const struct c
     }
 }
 
-/* What a CT or VT in front of the meter multiplies. */
-enum factor_kind { FACTOR_NONE, FACTOR_CURRENT, FACTOR_VOLTAGE, FACTOR_BOTH };
-
 static enum factor_kind factor_kind(int quantity)
 {
     if (quantity <= Q_APPARENT_POWER)
@@ -118,30 +132,25 @@ static enum factor_kind factor_kind(int quantity)
 _Static_assert(Q_APPARENT_POWER < Q_VOLTAGE_L1 && Q_VOLTAGE_L3 < Q_CURRENT_L1 && Q_CURRENT_L3 < Q_FREQUENCY,
                "factor_kind relies on the order of quantities");
 
-static bool scale(const struct config_meter *config, int quantity, int64_t value, int64_t *out)
+static bool scale(const struct meter *meter, int quantity, int64_t value, int64_t *out)
 {
     enum factor_kind kind = factor_kind(quantity);
-    int64_t up = (kind & FACTOR_CURRENT ? config->ct_primary : 1) *
-                 (int64_t)(kind & FACTOR_VOLTAGE ? config->vt_primary : 1);
-    int64_t down = (kind & FACTOR_CURRENT ? config->ct_secondary : 1) *
-                   (int64_t)(kind & FACTOR_VOLTAGE ? config->vt_secondary : 1);
-    if (up == down) {
+    if (meter->up[kind] == meter->down[kind]) {
         *out = value;
         return true;
     }
-    return mul_div_fits(value, up, down, out);
+    return mul_div_fits(value, meter->up[kind], meter->down[kind], out);
 }
 
 static bool take_counter(struct meter *meter, int quantity, const struct decoded *decoded)
 {
-    const struct config_meter *config = meter->config;
     int to = direction(meter, quantity);
     struct counter_reading *counter = &meter->pending.counter[to];
     struct counter_reading taken = { .raw = decoded->raw };
-    if (!scale(config, quantity, decoded->value, &taken.value) ||
-        !scale(config, quantity, decoded->step, &taken.step))
+    if (!scale(meter, quantity, decoded->value, &taken.value) ||
+        !scale(meter, quantity, decoded->step, &taken.step))
         return false;
-    if (!scale(config, quantity, decoded->modulus, &taken.modulus))
+    if (!scale(meter, quantity, decoded->modulus, &taken.modulus))
         taken.modulus = 0;
     if (taken.step < 1)
         taken.step = 1;
@@ -153,7 +162,7 @@ static bool take_counter(struct meter *meter, int quantity, const struct decoded
 static bool take_momentary(struct meter *meter, int quantity, const struct decoded *decoded)
 {
     int64_t value;
-    if (!scale(meter->config, quantity, decoded->value, &value))
+    if (!scale(meter, quantity, decoded->value, &value))
         return false;
     if (meter->config->reversed && quantity >= Q_POWER && quantity <= Q_REACTIVE_POWER)
         value = -value;

@@ -15,6 +15,9 @@
 #include "reading.h"
 #include "store.h"
 
+/* What stands in front of a meter and multiplies a quantity: nothing, a CT, a VT, both. */
+enum factor_kind { FACTOR_NONE, FACTOR_CURRENT, FACTOR_VOLTAGE, FACTOR_BOTH, FACTOR_KINDS };
+
 /* Active energy and the others are accounted apart: a meter whose reactive
  * registers fail still has its account of active energy. */
 enum { SERIES_ACTIVE, SERIES_OTHER, SERIES_COUNT };
@@ -69,9 +72,10 @@ struct episode {
 struct meter {
     const struct config_meter *config;
     int32_t index;
-    const struct plan *plan;                 /* last one that an answer came with */
-    uint32_t edition;                        /* of it */
-    struct decoder decoders[MAP_MAX_POINTS]; /* of its points */
+    int64_t up[FACTOR_KINDS], down[FACTOR_KINDS]; /* what values are multiplied and divided by */
+    const struct plan *plan;                      /* last one that an answer came with */
+    uint32_t edition;                             /* of it */
+    struct decoder decoders[MAP_MAX_POINTS];      /* of its points */
     struct series series[SERIES_COUNT];
     struct counter_state counters[COUNTER_COUNT];
     struct samples samples;

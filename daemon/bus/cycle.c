@@ -37,6 +37,12 @@ static bool meter_init(struct cycle *cycle, struct cycle_meter *meter, int32_t i
     return true;
 }
 
+/* What trying a lost meter once takes out of the credit. */
+static int64_t attempt_cost(const struct cycle *cycle, const struct cycle_meter *meter)
+{
+    return LOST_SHARE * (cycle->settles ? 2 * meter->timeout_us + CYCLE_SETTLE_US : meter->timeout_us);
+}
+
 bool cycle_init(struct cycle *cycle, const struct config *config, int32_t bus, uint32_t generation,
                 void (*deliver)(void *self, const struct message *message), void *self)
 {
@@ -57,6 +63,9 @@ bool cycle_init(struct cycle *cycle, const struct config *config, int32_t bus, u
     for (int32_t i = 0; i < config->meter_count; i++)
         if (config->meters[i].bus == bus && !meter_init(cycle, &cycle->meters[cycle->count++], i))
             return false;
+    for (int32_t i = 0; i < cycle->count; i++)
+        if (attempt_cost(cycle, &cycle->meters[i]) > cycle->credit_most_us)
+            cycle->credit_most_us = attempt_cost(cycle, &cycle->meters[i]);
     return true;
 }
 
@@ -160,11 +169,6 @@ static const struct cycle_ask *choose_retry(struct cycle *cycle, int64_t now_us)
     return NULL;
 }
 
-static int64_t attempt_cost(const struct cycle *cycle, const struct cycle_meter *meter)
-{
-    return LOST_SHARE * (cycle->settles ? 2 * meter->timeout_us + CYCLE_SETTLE_US : meter->timeout_us);
-}
-
 static const struct cycle_ask *choose_lost(struct cycle *cycle, int64_t now_us)
 {
     struct cycle_meter *oldest = NULL;
@@ -211,10 +215,7 @@ static void cycle_begin(struct cycle *cycle, int64_t now_us)
  * attempts including what they cost after their own timeout. */
 static void count_credit(struct cycle *cycle, int64_t now_us)
 {
-    int64_t most = 0;
-    for (int32_t i = 0; i < cycle->count; i++)
-        if (attempt_cost(cycle, &cycle->meters[i]) > most)
-            most = attempt_cost(cycle, &cycle->meters[i]);
+    int64_t most = cycle->credit_most_us;
     if (cycle->credit_at_us != 0)
         cycle->credit_us += now_us - cycle->credit_at_us;
     else

@@ -63,6 +63,7 @@ struct cycle {
     bool cut;                            /* this cycle did not reach all meters */
     bool attempted;                      /* a lost meter had its turn */
     int64_t attempt_us;                  /* when that began, 0 = accounted for */
+    int64_t credit_most_us;              /* one attempt at the slowest meter */
     int64_t credit_us, credit_at_us;     /* bus time out of which a tenth may go to lost meters */
     int64_t began_us;
     int32_t asks;

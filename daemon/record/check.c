@@ -177,9 +177,11 @@ int32_t check_momentary(const struct check *check, struct reading *reading, enum
 {
     int32_t faults = 0;
     for (int q = Q_POWER; q < Q_SERIAL_NUMBER; q++) {
+        if (!reading->has[q])
+            continue;
         const int64_t *window = window_of(check, q), value = reading->value[q];
         bool absurd = value > ABSURD || value < -ABSURD;
-        if (!reading->has[q] || !(absurd || (window && (value < window[0] || value > window[1]))))
+        if (!absurd && !(window && (value < window[0] || value > window[1])))
             continue;
         reading->has[q] = false;
         if (value != 0 && faults++ == 0)

@@ -69,7 +69,7 @@ void invariant_totals(struct sim *sim, int meter)
 /* What is true of the slots that a row covers. */
 struct covered {
     int64_t unwatched_ms;
-    bool blurred, vague;
+    bool blurred, vague, still;
 };
 
 static struct covered covered(const struct truth *truth, int64_t from_ms, int64_t to_ms)
@@ -82,25 +82,34 @@ static struct covered covered(const struct truth *truth, int64_t from_ms, int64_
         all.unwatched_ms += truth->slots[s].unwatched_ms;
         all.blurred = truth->slots[s].blurred;
         all.vague = all.vague || truth->slots[s].vague;
+        all.still = all.still || truth->slots[s].still;
     }
     return all;
 }
 
-/* The nearest instants, before and after, at which somebody watched. */
-static int64_t watched_before(const struct truth *truth, int64_t at_ms)
+static bool is_open(const struct truth_slot *slot)
 {
-    int64_t slot = (at_ms - truth->begin_ms) / TRUTH_SLOT_MS - 1;
-    while (slot >= 0 && (truth->slots[slot].unwatched_ms > 0 || truth->slots[slot].blurred))
-        slot--;
-    return truth->begin_ms + (slot + 1) * TRUTH_SLOT_MS;
+    return slot->unwatched_ms > 0 || slot->blurred;
 }
 
-static int64_t watched_after(const struct truth *truth, int64_t at_ms)
+/* The nearest instants, before and after, at which somebody watched; where that is known only in part, so
+ * much further. */
+static int64_t watched_before(const struct truth *truth, int64_t at_ms, int64_t further_ms)
+{
+    int64_t slot = (at_ms - truth->begin_ms) / TRUTH_SLOT_MS - 1;
+    while (slot >= 0 && is_open(&truth->slots[slot]))
+        slot--;
+    int64_t found_ms = truth->begin_ms + (slot + 1) * TRUTH_SLOT_MS;
+    return slot >= 0 && truth->slots[slot].vague ? found_ms - further_ms : found_ms;
+}
+
+static int64_t watched_after(const struct truth *truth, int64_t at_ms, int64_t further_ms)
 {
     int64_t slot = (at_ms - truth->begin_ms + TRUTH_SLOT_MS - 1) / TRUTH_SLOT_MS;
-    while (slot < truth->slot_count && (truth->slots[slot].unwatched_ms > 0 || truth->slots[slot].blurred))
+    while (slot < truth->slot_count && is_open(&truth->slots[slot]))
         slot++;
-    return truth->begin_ms + slot * TRUTH_SLOT_MS;
+    int64_t found_ms = truth->begin_ms + slot * TRUTH_SLOT_MS;
+    return slot < truth->slot_count && truth->slots[slot].vague ? found_ms + further_ms : found_ms;
 }
 
 /* A production meter may sleep then: its silence is no gap. */
@@ -113,8 +122,8 @@ static bool may_sleep(const struct sim *sim, const struct record_row *row)
 }
 
 /* Observed seconds against the times at which the meter really answered. */
-static void observed(struct sim *sim, struct sim_meter *meter, const struct record_row *row,
-                     const struct record_row *next, const struct covered *true_ones)
+static void observed(struct sim *sim, const struct record_row *row, const struct record_row *next,
+                     const struct covered *true_ones)
 {
     const int64_t rounding_ms = 1000;
     int64_t said_ms = row->unobserved_s * 1000;
@@ -128,21 +137,14 @@ static void observed(struct sim *sim, struct sim_meter *meter, const struct reco
             "for %lld ms",
             (int)row->meter, (long long)row->start_s, (long long)row->unobserved_s,
             (long long)true_ones->unwatched_ms);
-    if (said_ms >= true_ones->unwatched_ms - rounding_ms || may_sleep(sim, row))
+    if (said_ms >= true_ones->unwatched_ms - rounding_ms || true_ones->still || may_sleep(sim, row))
         return;
-    /* A register that stood still all the gap is as good as watched; the account may have been a step ahead.
-     */
-    int64_t from_ms = watched_before(&meter->truth, row->start_s * 1000) + TRUTH_SLOT_MS;
-    int64_t to_ms = watched_after(&meter->truth, next->start_s * 1000) - TRUTH_SLOT_MS;
-    for (int way = 0; way < 2; way++)
-        if (truth_energy(&meter->truth, way, to_ms) - truth_energy(&meter->truth, way, from_ms) >
-            2 * truth_step(&meter->truth, way))
-            sim_fail(
-                sim,
-                "invariant 3, provenance: meter %d row %lld: %lld s said to be unobserved, the meter was "
-                "silent for %lld ms",
-                (int)row->meter, (long long)row->start_s, (long long)row->unobserved_s,
-                (long long)true_ones->unwatched_ms);
+    sim_fail(
+        sim,
+        "invariant 3, provenance: meter %d row %lld: %lld s said to be unobserved, the meter was silent for "
+        "%lld ms",
+        (int)row->meter, (long long)row->start_s, (long long)row->unobserved_s,
+        (long long)true_ones->unwatched_ms);
 }
 
 /* The account at a row's end lies between what was true when somebody watched before and after it. */
@@ -151,13 +153,13 @@ static void dated(struct sim *sim, struct sim_meter *meter, const struct record_
 {
     const struct truth *truth = &meter->truth;
     const struct sim_allowance *allow = &meter->allow[way];
-    int64_t around_ms = sim_gap_ms(sim);
+    int64_t around_ms = sim_gap_ms(sim), further_ms = 2000 * sim->longest_s;
     if (true_ones->blurred || allow->unknown || sim->turned)
         return;
     if (row->how & HOW_BACK_DATED || true_ones->vague) /* held once per interval of boot time */
-        around_ms += 2 * sim->longest_s * 1000;
-    int64_t low = truth_energy(truth, way, watched_before(truth, end_s * 1000 - around_ms));
-    int64_t high = truth_energy(truth, way, watched_after(truth, end_s * 1000 + around_ms));
+        around_ms += further_ms;
+    int64_t low = truth_energy(truth, way, watched_before(truth, end_s * 1000 - around_ms, further_ms));
+    int64_t high = truth_energy(truth, way, watched_after(truth, end_s * 1000 + around_ms, further_ms));
     int64_t step = truth_step(truth, way);
     if ((!(allow->lost && allow->replaced) && account > high + step + allow->more) ||
         (!allow->lost && !sim->clock_stepped && account < low - step - allow->less))
@@ -194,7 +196,7 @@ void invariant_rows(struct sim *sim, int meter, const struct record *record)
             const struct record_row *row = &record->rows[last];
             int64_t end_s = record->rows[i].start_s;
             struct covered true_ones = covered(&m->truth, row->start_s * 1000, end_s * 1000);
-            observed(sim, m, row, &record->rows[i], &true_ones);
+            observed(sim, row, &record->rows[i], &true_ones);
             for (int way = 0; way < 2; way++) {
                 if (row->start_s < from_s[way])
                     continue; /* the map had no such counter yet */

@@ -51,8 +51,9 @@ static void misread(struct sim *sim)
         happen(sim, "zero", a);
         break;
     case 1:
-        if (truth->form != FORM_FLOAT32) {
-            a[ARG_ON] = truth->form == FORM_UINT64 && sim_one_in(sim, 2);
+        /* A tear that could be energy is not told from it. */
+        if (truth->form == FORM_UINT64 || (truth->form == FORM_UINT32 && truth->step >= 10)) {
+            a[ARG_ON] = truth->form == FORM_UINT64 && (truth->step < 10 || sim_one_in(sim, 2));
             happen(sim, "torn", a);
             break;
         }

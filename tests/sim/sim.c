@@ -364,6 +364,20 @@ void sim_power_off(struct sim *sim, int64_t for_ms)
 
 /* ---- the queue ---- */
 
+/* Held readings are an interval apart; a meter whose account cannot be taken up yet is not read at all: less
+ * is known of who watched. */
+static void note_vague(struct sim *sim)
+{
+    int64_t around_ms = 2000 * sim->longest_s, now_ms = sim_now_ms(sim);
+    for (int i = 0; i < sim->config.meter_count; i++) {
+        const struct meter *meter = &sim->collect->meters[i];
+        bool waits = sim->collect->failing &&
+                     (!meter->plan || (sim->meters[i].other_plan && meter->plan != &sim->meters[i].plans[1]));
+        if (waits || !sim->collect->date.trusted)
+            truth_vague(&sim->meters[i].truth, now_ms - around_ms, now_ms + around_ms);
+    }
+}
+
 void sim_turn(struct sim *sim)
 {
     int64_t before = allocation_counted();
@@ -374,10 +388,7 @@ void sim_turn(struct sim *sim)
     allocation_count(true);
     collect_turn(sim->collect);
     allocation_count(false);
-    /* Held readings are an interval apart: less is known of who watched. */
-    int64_t around_ms = 2000 * sim->longest_s, now_ms = sim_now_ms(sim);
-    for (int i = 0; !sim->collect->date.trusted && i < sim->config.meter_count; i++)
-        truth_vague(&sim->meters[i].truth, now_ms - around_ms, now_ms + around_ms);
+    note_vague(sim);
     sim->allocations += opens ? 0 : allocation_counted() - before;
     if (!disk_is_cut() && !sim->collect->failing && sim->collect->committed_end_s > sim->committed_s)
         sim->committed_s = sim->collect->committed_end_s;

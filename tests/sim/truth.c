@@ -228,9 +228,20 @@ static void set_blurred(struct truth_slot *slot, int64_t ms)
     slot->blurred = true;
 }
 
+static void set_still(struct truth_slot *slot, int64_t ms)
+{
+    (void)ms;
+    slot->still = true;
+}
+
 void truth_unwatched(struct truth *truth, int64_t from_ms, int64_t to_ms)
 {
+    bool still = true;
+    for (int way = 0; way < 2; way++) /* the account may have been a step ahead of the register */
+        still = still && truth->energy[way] - truth_energy(truth, way, from_ms) <= 2 * truth_step(truth, way);
     each_slot(truth, from_ms, to_ms, add_unwatched);
+    if (still)
+        each_slot(truth, from_ms, to_ms, set_still);
 }
 
 static void set_vague(struct truth_slot *slot, int64_t ms)

@@ -27,6 +27,7 @@ enum misreading { READ_TRUE, READ_ZERO, READ_BACK, READ_TORN, READ_TORN_HALVES }
 struct truth_slot {
     int64_t energy[2];    /* at its beginning */
     int32_t unwatched_ms; /* of it */
+    bool still;           /* the registers stood in what was not watched: as good as watched */
     bool blurred;         /* the record may say anything of it: clocks stepped, polls were lost */
     bool vague;           /* the record knows less of who watched than was true */
 };
@@ -74,7 +75,7 @@ int64_t truth_step(const struct truth *truth, int way);
 
 /* The energy at an instant that is past: exact at whole minutes, else between its neighbours. */
 int64_t truth_energy(const struct truth *truth, int way, int64_t at_ms);
-/* Nobody got a usable answer in this span. */
+/* Nobody got a usable answer in this span, up to the answer just given. */
 void truth_unwatched(struct truth *truth, int64_t from_ms, int64_t to_ms);
 /* What was noted of it is void: the record knows nothing from here on. */
 void truth_forget(struct truth *truth, int64_t from_ms);
