@@ -122,6 +122,21 @@ static void test_changed_afterwards(void **state)
     site_finish(&site);
 }
 
+/* A day is closed when nothing of what is corrected in it changes any more. */
+static void test_day_closes_later(void **state)
+{
+    (void)state;
+    corrected_begin(&site, 16, 2, grid_and_roof);
+    corrected_live(&site, 28 * 3600);
+    corrected_write(&site,
+                    "2026-09-22 correct house what=exchanged from=2026-09-22T09:00 to=2026-09-22T12:42\n");
+    assert_int_equal(audit_ask("SELECT count(*) FROM corrected_day"), 0);
+    corrected_live(&site, 8 * 3600);
+    assert_int_equal(audit_ask("SELECT count(*) FROM corrected_day"), 1);
+    corrected_audit(&site);
+    site_finish(&site);
+}
+
 /* A better clock takes rows out, and others in. */
 static void test_moved(void **state)
 {
@@ -173,6 +188,7 @@ int main(void)
         cmocka_unit_test(test_to_now),
         cmocka_unit_test(test_cut_anywhere),
         cmocka_unit_test(test_changed_afterwards),
+        cmocka_unit_test(test_day_closes_later),
         cmocka_unit_test(test_moved),
         cmocka_unit_test(test_logbook),
     };
