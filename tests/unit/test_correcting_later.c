@@ -54,6 +54,35 @@ static void test_to_now(void **state)
     site_finish(&site);
 }
 
+/* Rows and their corrections are in one commit: none is without, wherever the power goes. */
+static void test_one_commit(void **state)
+{
+    (void)state;
+    corrected_begin(&site, 17, 2, derived_site);
+    corrected_live(&site, 3600);
+    corrected_write(
+        &site,
+        "2026-09-21T17:00 correct roof what=ratio from=2026-09-21T16:00 to=2026-09-25 old=2/1 new=3/1\n");
+    for (int64_t n = 1; n < 200; n++) {
+        disk_cut_at_write(n);
+        corrected_live(&site, 600);
+        bool cut = disk_is_cut();
+        disk_cut_at_write(0);
+        site_power_off(&site, 1000);
+        assert_int_equal(
+            audit_ask("SELECT count(*) FROM interval WHERE meter = 2 AND id NOT IN (SELECT id FROM "
+                      "corrected)"),
+            0);
+        assert_true(site_start(&site));
+        if (!cut) {
+            print_message("%lld writes\n", (long long)n - 1);
+            site_finish(&site);
+            return;
+        }
+    }
+    fail_msg("the power went at every write");
+}
+
 /* Power goes at every write while corrections are applied: a consistent record each time, and in
  * the end the same. */
 static void test_cut_anywhere(void **state)
@@ -185,11 +214,9 @@ static void test_logbook(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_to_now),
-        cmocka_unit_test(test_cut_anywhere),
-        cmocka_unit_test(test_changed_afterwards),
-        cmocka_unit_test(test_day_closes_later),
-        cmocka_unit_test(test_moved),
+        cmocka_unit_test(test_to_now),           cmocka_unit_test(test_one_commit),
+        cmocka_unit_test(test_cut_anywhere),     cmocka_unit_test(test_changed_afterwards),
+        cmocka_unit_test(test_day_closes_later), cmocka_unit_test(test_moved),
         cmocka_unit_test(test_logbook),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
