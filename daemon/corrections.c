@@ -22,12 +22,11 @@ static int32_t number_of(const struct config *config, const char *name)
     return 0;
 }
 
-/* FNV-1a. */
-static uint64_t hash_bytes(uint64_t hash, const void *bytes, size_t size)
+/* FNV-1a over its bytes, the lowest first. */
+static uint64_t hash_number(uint64_t hash, int64_t number)
 {
-    const unsigned char *at = bytes;
-    for (size_t i = 0; i < size; i++)
-        hash = (hash ^ at[i]) * UINT64_C(0x100000001b3);
+    for (int shift = 0; shift < 64; shift += 8)
+        hash = (hash ^ ((uint64_t)number >> shift & 0xff)) * UINT64_C(0x100000001b3);
     return hash;
 }
 
@@ -36,7 +35,9 @@ static void make_hash(struct store_correction *wanted)
     const struct correction *c = &wanted->correction;
     const int64_t facts[] = { wanted->at_s, c->what, c->meter, c->other,    c->from_s,
                               c->to_s,      c->up,   c->down,  c->added[0], c->added[1] };
-    uint64_t hash = hash_bytes(UINT64_C(0xcbf29ce484222325), facts, sizeof facts);
+    uint64_t hash = UINT64_C(0xcbf29ce484222325);
+    for (size_t i = 0; i < sizeof facts / sizeof facts[0]; i++)
+        hash = hash_number(hash, facts[i]);
     snprintf(wanted->hash, sizeof wanted->hash, "%016" PRIx64, hash);
 }
 

@@ -15,7 +15,7 @@
 #include "logbook.h"
 #include "quantity.h"
 
-#define CORRECT_NONE INT64_MIN /* no such counter, not known */
+#define CORRECT_NONE INT64_MIN /* no such counter, not known: STORE_NULL */
 
 /* What is known of a meter in one interval; mWh (mvarh, mVAh), s, W, 0.01 V. */
 struct correct_row {

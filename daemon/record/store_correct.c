@@ -13,7 +13,6 @@ enum {
     MOST_METERS = CONFIG_MAX_METERS + 1,
     LONGEST_S = 3600,
 };
-_Static_assert(CORRECT_NONE == STORE_NULL, "one word for nothing");
 
 struct side {
     int32_t meter, sign;

@@ -46,7 +46,7 @@ int store_put_corrections(struct store *store, const struct store_correction wan
 int store_correction_due(struct store *store, int64_t *block);
 
 /* Applies what is in force to the rows of a block and its days. */
-int store_correct_block(struct store *store, int64_t block);
+int store_correct_block(struct store *store, int64_t number);
 
 /* Corrects up to `most` blocks within the transaction under way. Where that fails the
  * transaction stays good and the blocks due. Returns how many, or a failure. */
