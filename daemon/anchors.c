@@ -120,8 +120,8 @@ void anchors_turn(struct collect *collect)
     collect->anchors_ms = now_ms + (collect->date.trusted ? DATED_MS : UNDATED_MS);
     if (!commit_flush(collect))
         return;
-    if (collect->earlier_due)
-        placing_earlier(collect);
+    if (collect->earlier_due && placing_earlier(collect) != STORE_OK)
+        return;
     collect->earlier_due = false;
     if (date_rank(collect->date.source) > 1)
         look(collect);

@@ -129,8 +129,9 @@ struct collect {
     int64_t cut_off_s; /* it lived at least until then: end of its newest row */
     int64_t started_s; /* from there on the derived meter has rows, where it is new */
     int64_t
-        row_due_ms; /* boot time at which the newest waiting interval is written even if meters are late */
-    bool in_doubt;  /* a commit's sync failed: it may be in the record or not */
+        row_due_ms;    /* boot time at which the newest waiting interval is written even if meters are late */
+    bool redate_doubt; /* the same of a transaction that dated rows anew */
+    bool in_doubt;     /* a commit's sync failed: it may be in the record or not */
     struct outbox_mark doubt; /* what of the outbox that commit held */
     int64_t committed_end_s;  /* end of the newest row of the last commit */
     int64_t retry_ms;         /* boot time before which no commit is tried again; 0 none */
@@ -242,7 +243,7 @@ int redating_run(struct collect *collect);
 int redating_place(struct collect *collect, const struct redate_clock *clock);
 
 /* placing.c: earlier boots that no clock came for, by what people wrote or by the sun */
-void placing_earlier(struct collect *collect);
+int placing_earlier(struct collect *collect);
 /* What says when a boot was, besides the network. near_ms: UTC near which its first reading may have been,
  * 0 unknown. False: nothing does. */
 struct anchor {

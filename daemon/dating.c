@@ -105,11 +105,12 @@ static void gained(struct collect *collect)
     if (!flush_held(collect))
         return;
     collect->date.trusted = redating_run(collect) == STORE_OK;
+    /* Earlier boots come before this one. */
+    collect->date.trusted = collect->date.trusted && placing_earlier(collect) == STORE_OK;
     if (!collect->date.trusted)
         return;
     log_write(LOG_NOTE, "the clock is trusted from now on (%s)", collect->date.source);
     outbox_event(collect, "clock", 0, NULL, "trusted: %s", collect->date.source);
-    placing_earlier(collect);
     date_held(collect);
 }
 

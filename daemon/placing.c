@@ -8,6 +8,8 @@
 /* A person reads a clock to the minute. */
 #define HAND_DOUBT_MS 60000
 #define HALF_DAY_MS   (INT64_C(12) * 3600 * 1000)
+/* So much earlier than the newest row the sun may place a boot that followed it at once. */
+#define DAWN_MS       INT64_C(1200000)
 
 enum { PIECE = 64 };
 
@@ -83,7 +85,7 @@ bool placing_sun(struct collect *collect, const char *boot, int64_t near_ms, str
                     slices[0].middle_ms + found.offset_ms + found.doubt_ms >= newest_ms;
         /* The first day on which it can have been. */
         fits = fits || (newest_ms != 0 &&
-                        anchor_sun(&place, &plane, slices, count, newest_ms - 900000 + HALF_DAY_MS, &found));
+                        anchor_sun(&place, &plane, slices, count, newest_ms - DAWN_MS + HALF_DAY_MS, &found));
         *anchor =
             (struct anchor){ .source = "sun", .offset_ms = found.offset_ms, .doubt_ms = found.doubt_ms };
         if (fits)
@@ -107,7 +109,7 @@ static int place(struct collect *collect, const char *boot, const struct anchor 
     return fits == 1 ? redating_place(collect, &clock) : fits;
 }
 
-void placing_earlier(struct collect *collect)
+int placing_earlier(struct collect *collect)
 {
     char boot[40];
     int64_t id = 0;
@@ -116,7 +118,9 @@ void placing_earlier(struct collect *collect)
         /* Once rows come after it, the sun does not say where between them. */
         if (!placing_hand(collect, boot, &anchor) && !placing_sun(collect, boot, 0, &anchor))
             continue;
-        if (place(collect, boot, &anchor) < 0)
-            return;
+        int result = place(collect, boot, &anchor);
+        if (result < 0)
+            return result;
     }
+    return STORE_OK;
 }

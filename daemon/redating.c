@@ -79,6 +79,28 @@ static int take_up(struct collect *collect, const struct redated *done,
     return result;
 }
 
+/* A transaction whose sync failed may be in the record: the books go by what is there. */
+static int settle_doubt(struct collect *collect)
+{
+    struct standing now[CONFIG_MAX_METERS][COUNTER_COUNT];
+    const struct redated done = { .from_s = INT64_MAX };
+    int result = STORE_OK;
+    if (collect->redate_doubt) {
+        result = read_standing(collect, now);
+        if (result == STORE_OK)
+            result = take_up(collect, &done, now);
+    }
+    collect->redate_doubt = result != STORE_OK;
+    return result;
+}
+
+static int commit(struct collect *collect)
+{
+    int result = store_commit(collect->store);
+    collect->redate_doubt = result == STORE_IO || result == STORE_CORRUPT;
+    return result;
+}
+
 static struct redate_clock clock_of(const struct collect *collect)
 {
     return (struct redate_clock){ .boot = collect->boot,
@@ -130,7 +152,7 @@ static int redate_all(struct collect *collect, int64_t from_ms)
     if (result == STORE_OK)
         redated = put(collect, from_ms, &done);
     if (result == STORE_OK && redated >= 0)
-        result = store_commit(collect->store);
+        result = commit(collect);
     if (redated < 0)
         result = redated;
     if (result != STORE_OK) {
@@ -149,7 +171,9 @@ int redating_run(struct collect *collect)
     const struct redate_clock clock = clock_of(collect);
     char source[16];
     int64_t offset_ms, stays_s;
-    int result = store_read_clock(collect->store, collect->boot, &offset_ms, source);
+    int result = settle_doubt(collect);
+    if (result == STORE_OK)
+        result = store_read_clock(collect->store, collect->boot, &offset_ms, source);
     /* The first clock of a boot dates what was read before it came. */
     int64_t from_ms = result == 0 ? 0 : clock.boot_ms;
     if (result >= 0)
@@ -169,11 +193,13 @@ int redating_place(struct collect *collect, const struct redate_clock *clock)
 {
     struct standing before[CONFIG_MAX_METERS][COUNTER_COUNT];
     struct redated done;
-    int result = store_begin(collect->store);
+    int result = settle_doubt(collect);
+    if (result == STORE_OK)
+        result = store_begin(collect->store);
     if (result == STORE_OK)
         result = read_standing(collect, before);
     int placed = result == STORE_OK ? redate_place(collect->store, clock, &done) : result;
-    result = placed < 0 ? placed : store_commit(collect->store);
+    result = placed < 0 ? placed : commit(collect);
     if (result == STORE_OK && placed == 1) {
         log_write(LOG_NOTE, "what boot %s held is dated (%s)", clock->boot, clock->source);
         outbox_event(collect, "clock", 0, NULL, "boot %s is dated: %s", clock->boot, clock->source);

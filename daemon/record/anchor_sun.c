@@ -5,13 +5,14 @@
 #define HOUR_MS   INT64_C(3600000)
 #define GRID_MS   (5 * INT64_C(60000))  /* of the computed shape and of the search */
 #define FINE_MS   INT64_C(60000)        /* of the last search */
-#define LEAST_MS  (15 * INT64_C(60000)) /* doubt on the fairest day */
+#define LEAST_MS  (20 * INT64_C(60000)) /* doubt on the fairest day, */
+#define HALF_MS   (45 * INT64_C(60000)) /* and where the day's one half is missing */
 #define MOST_MS   (75 * INT64_C(60000)) /* a worse one is none */
 #define LIGHT_MS  (4 * HOUR_MS)         /* so long it must have produced */
 #define SPAN_MS   (48 * HOUR_MS)
 #define LEAST_FIT 0.85
 
-enum { GRID = (24 + 24 + 48) * 12 + 2, SHIFTS = 24 * 12 };
+enum { GRID = (24 + 24 + 48) * 12 + 3, SHIFTS = 24 * 12 };
 
 struct search {
     const struct sun_slice *slices;
@@ -52,15 +53,29 @@ static double fit_at(const struct search *search, int64_t after_ms)
     return made > 0 && computed > 0 ? both / sqrt(made * computed) : 0;
 }
 
+/* Do the slices hold a good part of both halves of a day? */
+static bool is_whole(const struct search *search, int64_t after_ms)
+{
+    double rising = 0, falling = 0;
+    for (int32_t i = 0; i < search->count; i++) {
+        int64_t at_ms = after_ms + search->slices[i].middle_ms - search->slices[0].middle_ms;
+        double shape = shape_at(search, at_ms), length = (double)search->slices[i].length_ms;
+        bool rises = shape_at(search, at_ms + GRID_MS) > shape;
+        rising += rises ? shape * length : 0;
+        falling += rises ? 0 : shape * length;
+    }
+    return rising > falling / 3 && falling > rising / 3;
+}
+
 /* Half as wide as the places that fit nearly as well. */
 static int64_t doubt(const struct search *search, int best)
 {
-    double missed = 1 - search->fit[best] * search->fit[best], most = missed * 1.1 + 0.002;
+    double missed = 1 - search->fit[best] * search->fit[best], most = missed * 1.15 + 0.003;
     int wide = 0;
     for (int i = 0; i < SHIFTS; i++)
         wide += 1 - search->fit[i] * search->fit[i] <= most;
-    int64_t half_ms = wide * GRID_MS / 2;
-    return half_ms > LEAST_MS ? half_ms : LEAST_MS;
+    int64_t half_ms = wide * GRID_MS / 2, least_ms = is_whole(search, best * GRID_MS) ? LEAST_MS : HALF_MS;
+    return half_ms > least_ms ? half_ms : least_ms;
 }
 
 static bool produced_enough(const struct search *search)
