@@ -352,7 +352,8 @@ int commit_now(struct collect *collect)
 bool commit_flush(struct collect *collect)
 {
     const struct outbox *outbox = &collect->outbox;
-    if (collect->store && outbox->row_count + outbox->ended_count + outbox->held_count == 0)
+    if (collect->store && !outbox->drop_held &&
+        outbox->row_count + outbox->ended_count + outbox->held_count == 0)
         return true;
     return outbox_now_ms(collect) >= collect->retry_ms && commit_now(collect) == STORE_OK;
 }

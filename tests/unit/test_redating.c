@@ -246,6 +246,39 @@ static void test_holdover_is_stretched(void **state)
     site_finish(&site);
 }
 
+/* The clock was stepped and the disk was full: what was held since stands in the account of a process
+ * that has ended. The next one takes up the record's, in which the register rolled over. */
+static void test_held_by_a_process_before(void **state)
+{
+    (void)state;
+    for (int hours = -1; hours <= 2; hours += 3) {
+        begin(70);
+        site.config.site.poll_period_ms = 1000;
+        site.meters[0].modulus = 100000000;
+        site.meters[0].first[0] = site.meters[0].modulus - 1000000;
+        boot(0, 0, true);
+        live(4 * HOUR);
+        assert_true(site.meters[0].shown[0] < site.meters[0].modulus / 2);
+        for (int64_t s = 0; s < HOUR; s++) {
+            site.wall_error_ms = s < HOUR / 2 ? 0 : hours * HOUR * 1000;
+            disk_fail_at(1, 13 /* SQLITE_FULL */);
+            live(1);
+        }
+        assert_false(site.collect->date.trusted);
+        disk_fail_at(0, 0);
+        site_stop(&site, true);
+        assert_true(audit_ask("SELECT count(*) FROM held") > 0);
+        assert_true(site_start(&site));
+        live(HOUR);
+        network();
+        live(HOUR);
+        check_all();
+        assert_int_equal(audit_ask("SELECT count(*) FROM held"), 0);
+        assert_int_equal(audit_ask("SELECT count(*) FROM run WHERE ended = 'reset'"), 0);
+        site_finish(&site);
+    }
+}
+
 /* The transaction fails at each of its writes; then power is cut at each. */
 static void test_all_or_nothing(void **state)
 {
@@ -282,6 +315,7 @@ int main(void)
         cmocka_unit_test(test_rows_later_than_now_become_a_gap),
         cmocka_unit_test(test_step_there_and_back),
         cmocka_unit_test(test_holdover_is_stretched),
+        cmocka_unit_test(test_held_by_a_process_before),
         cmocka_unit_test(test_all_or_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
