@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { FILES = 8, SECTOR = 512, REGIONS = 16, LOCKS = SQLITE_SHM_NLOCK };
+enum { FILES = 8, SECTOR = 512, BLOCK = 4096, REGIONS = 16, LOCKS = SQLITE_SHM_NLOCK };
 
 struct image {
     unsigned char *bytes;
@@ -38,7 +38,7 @@ static struct {
     uint64_t random;
     int64_t cut_in, fail_in, fail_count, writes, bytes, syncs;
     int fail_code;
-    bool cut, failed, full, growing;
+    bool cut, failed, full, growing, hostile;
 } disk;
 
 bool disk_is_growing(void)
@@ -133,15 +133,38 @@ static void lose_unsynced(struct file *file)
     }
 }
 
+/* A block in which anything was written but not synced may be gone altogether. */
+static void make_noise(struct file *file)
+{
+    enum { SECTORS = BLOCK / SECTOR };
+    for (int64_t b = 0; b * BLOCK < file->lasting.size; b++) {
+        bool dirty = false;
+        for (int64_t s = b * SECTORS; s < (b + 1) * SECTORS && s < file->dirty_room; s++)
+            dirty = dirty || file->dirty[s];
+        if (!dirty || next_random() % 4 != 0)
+            continue;
+        for (int64_t at = b * BLOCK; at < (b + 1) * BLOCK && at < file->lasting.size; at++)
+            file->lasting.bytes[at] = (unsigned char)next_random();
+    }
+}
+
+void disk_set_hostile(bool hostile)
+{
+    disk.hostile = hostile;
+}
+
 void disk_cut(void)
 {
     if (disk.cut)
         return;
     disk.cut = true;
     disk.cut_in = 0;
-    for (int i = 0; i < FILES; i++)
+    for (int i = 0; i < FILES; i++) {
         if (disk.files[i].used)
             lose_unsynced(&disk.files[i]);
+        if (disk.files[i].used && disk.hostile)
+            make_noise(&disk.files[i]);
+    }
 }
 
 bool disk_is_cut(void)
@@ -188,7 +211,7 @@ void disk_format(void)
 {
     for (int i = 0; i < FILES; i++)
         drop_file(&disk.files[i]);
-    disk.cut = disk.failed = disk.full = false;
+    disk.cut = disk.failed = disk.full = disk.hostile = false;
     disk.cut_in = disk.fail_in = disk.writes = disk.bytes = disk.syncs = 0;
 }
 

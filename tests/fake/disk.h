@@ -22,6 +22,9 @@ void disk_cut_at_write(int64_t n);
 void disk_cut(void);
 bool disk_is_cut(void);
 
+/* From now on a cut may turn whole blocks of 4 KiB that were not synced to noise, as bad cards do. */
+void disk_set_hostile(bool hostile);
+
 /* Power is back: the files as they lasted. All handles must be closed. */
 void disk_restore(void);
 

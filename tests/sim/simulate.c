@@ -1,9 +1,10 @@
-/* links: tests/sim/allocation.c tests/sim/happen.c tests/sim/invariant_truth.c tests/sim/invariants.c tests/sim/random.c tests/sim/record.c tests/sim/scenario.c tests/sim/scenario_run.c tests/sim/sim.c tests/sim/sim_wire.c tests/sim/speed.c tests/sim/truth.c tests/fake/disk.c COLLECTOR daemon/bus/bus.c daemon/bus/cycle.c daemon/bus/cycle_answer.c daemon/bus/frame.c daemon/bus/plan.c daemon/bus/sunspec.c daemon/bus/sunspec_models.c */
+/* links: tests/sim/allocation.c tests/sim/happen.c tests/sim/hostile.c tests/sim/invariant_truth.c tests/sim/invariants.c tests/sim/random.c tests/sim/record.c tests/sim/scenario.c tests/sim/scenario_run.c tests/sim/sim.c tests/sim/sim_wire.c tests/sim/speed.c tests/sim/truth.c tests/fake/disk.c COLLECTOR daemon/bus/bus.c daemon/bus/cycle.c daemon/bus/cycle_answer.c daemon/bus/frame.c daemon/bus/plan.c daemon/bus/sunspec.c daemon/bus/sunspec_models.c */
 /* The simulation: scenario files, random seeds, speed.
  *
  *     simulate [--tell] FILE ...            scenarios
  *     simulate --random COUNT [FIRST]       random seeds; METERBOOK_SEED=N replays one and tells what happens
  *     simulate --speed DAYS
+ *     simulate --hostile MOUNTS             power cuts that turn blocks to noise
  *
  * The last line is `simulate: N passed, N failed`. METERBOOK_KEEP=PATH keeps the record of a run that failed.
  */
@@ -14,6 +15,7 @@
 
 #include "allocation.h"
 #include "disk.h"
+#include "hostile.h"
 #include "random.h"
 #include "scenario.h"
 #include "speed.h"
@@ -107,6 +109,11 @@ static void run_speed(int64_t days)
     speed_measure(&sim, days);
 }
 
+static void run_hostile(int64_t mounts)
+{
+    hostile_measure(&sim, mounts);
+}
+
 int main(int argc, char **argv)
 {
     if (!allocation_install())
@@ -118,6 +125,10 @@ int main(int argc, char **argv)
         } else if (strcmp(argv[i], "--speed") == 0) {
             if (!attempt(run_speed, number))
                 printf("  FAIL  speed: %s\n", sim.failure);
+            i++;
+        } else if (strcmp(argv[i], "--hostile") == 0) {
+            if (!attempt(run_hostile, number))
+                printf("  FAIL  hostile disk: %s\n", sim.failure);
             i++;
         } else if (strcmp(argv[i], "--random") == 0) {
             bool given = i + 2 < argc && argv[i + 2][0] >= '0' && argv[i + 2][0] <= '9';
