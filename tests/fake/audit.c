@@ -102,9 +102,12 @@ void audit_runs(void)
     assert_int_equal(audit_ask("SELECT count(*) FROM (SELECT 1 FROM run WHERE ended IS NULL GROUP BY meter, "
                                "counter HAVING count(*) > 1)"),
                      0);
-    assert_int_equal(audit_ask("SELECT count(*) - count(DISTINCT meter * 1e15 + counter * 1e14 + from_ms) "
-                               "FROM run WHERE meter < 1000 AND began <> 'settings'"),
-                     0);
+    /* None twice. One that a better clock left no time has its date in common with the next. */
+    assert_int_equal(
+        audit_ask("SELECT count(*) - count(DISTINCT meter || ' ' || counter || ' ' || from_ms || "
+                  "' ' || first || ' ' || began) FROM run WHERE meter < 1000 AND began <> "
+                  "'settings'"),
+        0);
 }
 
 int64_t audit_total(const struct site *site, int meter, int counter)

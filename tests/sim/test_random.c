@@ -109,7 +109,9 @@ static void start(void)
         site.meters[i].back_polls = 0;
     assert_true(site_start(&site));
     tell("start", 0);
-    assert_true(audit_ask("SELECT count(*) FROM interval") >= run.kept);
+    /* Dating anew may take rows back, and makes fewer of them where the clock was ahead. */
+    if (!run.clock_stepped)
+        assert_true(audit_ask("SELECT count(*) FROM interval") >= run.kept);
 }
 
 static void stop(void)
