@@ -19,7 +19,7 @@ start() {
     begin "$work/log" "$BUILD/meterbookd" -c "$work/m.conf"
     meterbookd=$begun
 }
-has_rows() { [ "$(query "SELECT count(*) FROM interval WHERE how < 4" 2>/dev/null || echo 0)" -ge "$1" ]; }
+has_rows() { [ "$(query "SELECT count(*) FROM interval WHERE (how & 15) < 4" 2>/dev/null || echo 0)" -ge "$1" ]; }
 enter() {
     "$BUILD/meterbook" --database "$work/record.db" enter "$@" >"$work/out" 2>&1 || fail "enter $*: $(cat "$work/out")"
 }
@@ -58,20 +58,20 @@ done
 
 # a gap of some intervals: the daemon fills it on its return, a file says better
 sleep 20
-now=$(query "SELECT count(*) FROM interval WHERE how < 4")
+now=$(query "SELECT count(*) FROM interval WHERE (how & 15) < 4")
 start
 wait_for 40 has_rows $((now + 20)) || fail "no rows after the kill: $(cat "$work/log.err")"
-gap=$(query "SELECT count(*) FROM interval WHERE meter = $meter AND unobserved = 10 AND how BETWEEN 1 AND 2")
+gap=$(query "SELECT count(*) FROM interval WHERE meter = $meter AND unobserved = 10 AND (how & 15) BETWEEN 1 AND 2")
 [ "$gap" -ge 1 ] || fail "no gap to refine"
-sum=$(query "SELECT sum(import) FROM interval WHERE meter = $meter AND unobserved = 10 AND how BETWEEN 1 AND 2")
+sum=$(query "SELECT sum(import) FROM interval WHERE meter = $meter AND unobserved = 10 AND (how & 15) BETWEEN 1 AND 2")
 { echo "time,$meter.import[kWh/interval]"
   query "SELECT strftime('%Y-%m-%dT%H:%M:%SZ', ts, 'unixepoch') || ',' || printf('%.6f', $sum / $gap / 2 / 1e6)
-         FROM interval WHERE meter = $meter AND unobserved = 10 AND how BETWEEN 1 AND 2 ORDER BY ts LIMIT ($gap + 1) / 2"
+         FROM interval WHERE meter = $meter AND unobserved = 10 AND (how & 15) BETWEEN 1 AND 2 ORDER BY ts LIMIT ($gap + 1) / 2"
 } >"$work/gap.csv"
 enter --length 10s "$work/gap.csv"
 grep -q ' replaced' "$work/out" || fail "nothing was refined: $(cat "$work/out")"
 consistent
-now=$(query "SELECT count(*) FROM interval WHERE how < 4")
+now=$(query "SELECT count(*) FROM interval WHERE (how & 15) < 4")
 wait_for 40 has_rows $((now + 10)) || fail "no rows after entering: $(cat "$work/log.err")"
 end "$meterbookd" || fail "it left with $?"
 grep -qE 'cannot write|rejected' "$work/log.err" && fail "the daemon was disturbed: $(cat "$work/log.err")"
