@@ -36,10 +36,10 @@ wait_for 15 grep -q "bus 'roof' is down: '$work/roof' is in use by another progr
     fail "two on one line: $(cat "$work/second.err")"
 end "$begun" || fail "the second left with $?"
 
-# entering for two meters at once, 20,000 rows each before the first live one
+# entering for two meters at once, 6,000 rows each before the first live one
 live=$(query "SELECT min(base_s) FROM run WHERE counter = 0 AND began <> 'entered'")
 for meter in 1 21; do
-    awk -v end="$live" -v meter=$meter 'BEGIN { for (i = 20000; i >= 0; i--) print end - i * 10, 20000 - i }' >"$work/seconds"
+    awk -v end="$live" -v meter=$meter 'BEGIN { for (i = 6000; i >= 0; i--) print end - i * 10, 6000 - i }' >"$work/seconds"
     { echo "time,$meter.import[Wh]"
       sqlite3 -cmd '.separator " "' -cmd 'CREATE TABLE b(t INTEGER, v TEXT)' -cmd ".import $work/seconds b" :memory: \
           "SELECT strftime('%Y-%m-%dT%H:%M:%SZ', t, 'unixepoch') || ',' || v FROM b"
@@ -63,7 +63,7 @@ for process in $entering $people; do
     wait "$process" || code=$?
     [ $code = 0 ] || fail "one of them left with $code: $(tail -n 3 "$work"/enter-*.err "$work"/pen-*.err "$work"/reader-*.err)"
 done
-grep -q '20 000 new' "$work/enter-1" && grep -q '20 000 new' "$work/enter-21" || fail "entered: $(cat "$work"/enter-*)"
+grep -q '6 000 new' "$work/enter-1" && grep -q '6 000 new' "$work/enter-21" || fail "entered: $(cat "$work"/enter-*)"
 [ "$(wc -l <"$work/logbook.txt")" = $((2 * notes)) ] || fail "lines: $(cat "$work/logbook.txt")"
 [ "$(grep -cE '^[0-9-]{10}T[^ ]+ note "pen [ab] line [0-9]+"$' "$work/logbook.txt")" = $((2 * notes)) ] || fail "lines: $(cat "$work/logbook.txt")"
 "$BUILD/meterbook" -c "$work/m.conf" logbook >"$work/listed" || fail "the logbook: $(cat "$work/listed")"
@@ -75,7 +75,7 @@ end "$meterbookd" || fail "it left with $?"
 grep -qE "cannot write|rejected|is down" "$work/log.err" && fail "the daemon was disturbed: $(cat "$work/log.err")"
 [ "$(query "PRAGMA integrity_check")" = ok ] || fail "not whole: $(query "PRAGMA integrity_check")"
 for meter in 1 21; do
-    [ "$(query "SELECT sum(import) FROM interval WHERE meter = $meter AND ts < $live")" = 20000000 ] || fail "sum of what was entered"
+    [ "$(query "SELECT sum(import) FROM interval WHERE meter = $meter AND ts < $live")" = 6000000 ] || fail "sum of what was entered"
 done
 
 # the account against the truth, to the register unit; no interval is missing
