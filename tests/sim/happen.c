@@ -137,8 +137,8 @@ static void clock_error(struct sim *sim, const int64_t a[ARG_COUNT])
     if (!sim->collect || !sim->collect->date.trusted)
         return;
     sim->clock_stepped = true;
-    for (int i = 0; i < sim->config.meter_count; i++) {
-        truth_blur(&sim->meters[i].truth, sim_now_ms(sim) - far_ms, sim_now_ms(sim) + far_ms);
+    for (int i = 0; i < sim->config.meter_count; i++) { /* all of this boot may be dated anew */
+        truth_blur(&sim->meters[i].truth, sim->true_ms - far_ms, sim_now_ms(sim) + far_ms);
         sim->meters[i].truth.clock_wrong = sim->wall_error_ms != 0;
     }
 }

@@ -142,7 +142,8 @@ static void provenance(struct sim *sim)
         "SELECT count(*) FROM interval WHERE NOT EXISTS (SELECT 1 FROM setting WHERE from_ms IS NULL OR "
         "from_ms - %lld <= ts * 1000)",
         (long long)sim->longest_s * 2000);
-    if (without > 0)
+    /* What a false clock dated moves behind the configuration that it dated before. */
+    if (without > 0 && !sim->clock_stepped)
         sim_fail(sim, "invariant 3, provenance: %lld rows are of no configuration", (long long)without);
     const char *wrong =
         "estimated < 0 OR unobserved < 0 OR estimated > coalesce(import, 0) + coalesce(export, 0) OR "
@@ -237,10 +238,10 @@ static void never_negative(struct sim *sim)
     if (record_ask(sim, "SELECT count(*) FROM (SELECT 1 FROM run WHERE ended IS NULL GROUP BY meter, counter "
                         "HAVING count(*) > 1)") > 0)
         sim_fail(sim, "invariant 8, no invented energy: a counter has two open runs");
-    if (record_ask(sim,
-                   "SELECT count(*) - count(DISTINCT meter * 1e15 + counter * 1e14 + from_ms) FROM run WHERE "
-                   "meter < 1000 AND began <> 'settings'") > 0)
-        sim_fail(sim, "invariant 8, no invented energy: two runs begin at once");
+    if (record_ask(sim, "SELECT count(*) - count(DISTINCT meter || ' ' || counter || ' ' || from_ms || ' ' "
+                        "|| first_raw) FROM run WHERE "
+                        "meter < 1000 AND began <> 'settings'") > 0)
+        sim_fail(sim, "invariant 8, no invented energy: a run is in the record twice");
 }
 
 /* ---- 10: memory ---- */

@@ -204,6 +204,8 @@ static void heard(struct sim *sim, struct sim_meter *meter)
         if (!allow->crossing)
             continue;
         allow->crossing = false;
+        if (!sim->collect->date.trusted) /* held readings do not say that a run changed between them */
+            truth_vague(&meter->truth, from_ms, meter->read_ms);
         allow->less += meter->read[way] - meter->heard[way] + truth_step(&meter->truth, way);
         allow->more += truth_step(&meter->truth, way);
     }
