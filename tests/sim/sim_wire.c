@@ -201,11 +201,12 @@ static void heard(struct sim *sim, struct sim_meter *meter)
         truth_unwatched(&meter->truth, from_ms, meter->read_ms);
     for (int way = 0; way < 2; way++) {
         struct sim_allowance *allow = &meter->allow[way];
+        if (allow->resets > 0 && !sim->collect->date.trusted)
+            /* held readings do not say that a run changed between them */
+            truth_vague(&meter->truth, from_ms, meter->read_ms);
         if (!allow->crossing)
             continue;
         allow->crossing = false;
-        if (!sim->collect->date.trusted) /* held readings do not say that a run changed between them */
-            truth_vague(&meter->truth, from_ms, meter->read_ms);
         allow->less += meter->read[way] - meter->heard[way] + truth_step(&meter->truth, way);
         allow->more += truth_step(&meter->truth, way);
     }
