@@ -111,7 +111,8 @@ static void forget(struct collect *collect)
     outbox->drop_held = false;
     outbox->clock = collect->date.trusted;
     outbox->clock_from_ms = outbox_now_ms(collect);
-    collect->in_doubt = false;
+    collect->in_doubt = collect->redate_doubt = collect->cut_off = false;
+    collect->corrections_read = false;
     collect->started_s = collect->newest_s = 0;
 }
 
