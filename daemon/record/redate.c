@@ -204,9 +204,10 @@ static const char *const sql[REDATE_STATEMENTS] = {
     [REDATE_MOVE_MOMENTARY] = "UPDATE OR IGNORE momentary SET id = ?1 WHERE id = -?2",
     /* Derived: inside each row its import less its export is what the sides say, neither more than they have.
      */
-    [REDATE_NEXT_MOMENTARY] =
-        "SELECT max(id) FROM momentary WHERE id < 0 AND id < ?1 AND -id % 1024 NOT IN (SELECT DISTINCT -id % "
-        "1024 FROM interval WHERE id < 0)",
+    [REDATE_NEXT_WEATHER] =
+        "SELECT min(m) FROM (SELECT -id % 1024 AS m FROM momentary WHERE id < 0) WHERE m > ?1 AND m NOT IN "
+        "(SELECT -id % 1024 FROM interval WHERE id < 0)",
+    [REDATE_NEXT_MOMENTARY] = "SELECT max(id) FROM momentary WHERE id < 0 AND id < ?1 AND -id % 1024 = ?2",
     [REDATE_NET] = STORE_SIDES ", sums AS (" STORE_SIDE_SUMS
                                ") UPDATE interval SET import = min(max(import, 0, c - p), c), "
                                "export = min(max(import, 0, c - p), c) - (c - p), "

@@ -176,21 +176,33 @@ static int weave_meter(struct redate *redate, int32_t meter, struct redated *don
     return settle(redate, pieces, woven);
 }
 
+static int move_momentary(struct redate *redate, int64_t meter)
+{
+    int64_t key[2] = { 0, meter }, right_ms;
+    for (;;) {
+        int result = redate_fetch(redate, REDATE_NEXT_MOMENTARY, key, 2, 0, &key[0]);
+        if (result != STORE_OK || key[0] == 0)
+            return result;
+        int64_t values[2] = { 0, -key[0] }, middle_ms = -key[0] / 1024 * 1000 + redate->length_ms / 2;
+        result = redate_instant(redate, middle_ms, &right_ms);
+        if (result == 1) {
+            values[0] = row_id(right_ms / redate->length_ms * redate->clock->interval_s, (int32_t)meter);
+            result = redate_write(redate, REDATE_MOVE_MOMENTARY, values, 2);
+        }
+        if (result != STORE_OK)
+            return result;
+    }
+}
+
 /* Momentary values of meters that count nothing. */
 static int move_weather(struct redate *redate)
 {
-    int64_t id = 0, right_ms;
+    int64_t meter = 0;
     for (;;) {
-        int result = redate_fetch(redate, REDATE_NEXT_MOMENTARY, &id, 1, 0, &id);
-        if (result != STORE_OK || id == 0)
+        int result = redate_fetch(redate, REDATE_NEXT_WEATHER, &meter, 1, 0, &meter);
+        if (result != STORE_OK || meter == 0)
             return result;
-        int64_t values[2] = { 0, -id }, middle_ms = -id / 1024 * 1000 + redate->length_ms / 2;
-        result = redate_instant(redate, middle_ms, &right_ms);
-        if (result == 1) {
-            values[0] =
-                row_id(right_ms / redate->length_ms * redate->clock->interval_s, (int32_t)(-id % 1024));
-            result = redate_write(redate, REDATE_MOVE_MOMENTARY, values, 2);
-        }
+        result = move_momentary(redate, meter);
         if (result != STORE_OK)
             return result;
     }

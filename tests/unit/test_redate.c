@@ -13,7 +13,7 @@
 #include "disk.h"
 #include "redate.h"
 #include "schema.h"
-#include "store.h"
+#include "store_private.h"
 
 #define LENGTH  300
 #define FROM_S  INT64_C(1790000100) /* a boundary */
@@ -219,12 +219,35 @@ static void test_a_worse_clock_changes_nothing(void **state)
     finish();
 }
 
+static int count_work(void *work)
+{
+    (*(int64_t *)work)++;
+    return 0;
+}
+
+/* Twice the rows are twice the work: months of a wrong clock are dated anew in minutes. */
+static void test_work_grows_with_rows(void **state)
+{
+    (void)state;
+    int64_t work[2] = { 0 };
+    for (int i = 0; i < 2; i++) {
+        struct redated done;
+        make(i == 0 ? 356 : 12);
+        sqlite3_progress_handler(store->db, 100, count_work, &work[i]);
+        assert_int_equal(redate(i == 0 ? 356 : 12, 12 * LENGTH * 1000, &done), 1);
+        finish();
+    }
+    assert_true(work[0] > 0);
+    assert_true(work[1] < work[0] * 5 / 2);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_whole_intervals),
         cmocka_unit_test(test_odd_steps),
         cmocka_unit_test(test_a_worse_clock_changes_nothing),
+        cmocka_unit_test(test_work_grows_with_rows),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
