@@ -68,7 +68,9 @@ static void date_held(struct collect *collect)
     int64_t after_ms = INT64_MIN;
     for (;;) {
         int32_t count =
-            collect->store ? store_read_held(collect->store, collect->boot, after_ms, held, PIECE) : 0;
+            collect->store ? store_read_held(collect->store, collect->boot, after_ms, held, PIECE) : -1;
+        if (count == 0 && after_ms == INT64_MIN)
+            return; /* nothing was held */
         if (count <= 0)
             break;
         /* A full piece may end inside a group of the same instant. */
@@ -192,7 +194,8 @@ void dating_start(struct collect *collect)
         date_resume(&collect->date, offset_ms, source);
         tell_grid(collect);
         /* Left over where the power went while they were dated: the accounts have it. */
-        collect->outbox.drop_held = true;
+        struct store_held first;
+        collect->outbox.drop_held = store_read_held(collect->store, collect->boot, INT64_MIN, &first, 1) != 0;
         collect->outbox.drop_ms = outbox_now_ms(collect);
     }
     if (store_begin(collect->store) == STORE_OK) {
