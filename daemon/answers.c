@@ -18,15 +18,17 @@ static void date_end(const struct collect *collect, const struct book *book,
         run->to_ms = book->frontier_ms;
 }
 
-static void note_ended(struct collect *collect, const struct book *book, const struct accounted *accounted)
+static void note_ended(struct collect *collect, const struct meter *meter, const struct book *book,
+                       const struct accounted *accounted)
 {
     for (int32_t i = 0; i < accounted->ended_count; i++) {
         struct store_run run = accounted->ended[i];
         int64_t boot_ms;
         date_end(collect, book, accounted, &run, &boot_ms);
         outbox_end_run(collect, &run, boot_ms);
-        log_write(LOG_NOTE, "meter %d: register run of %s ended: %s at %lld mWh", (int)run.meter,
-                  quantity_info((enum quantity)run.counter)->name, run.ended, (long long)run.last);
+        log_write(LOG_NOTE, "meter %d '%s': register run of %s ended: %s at %.3f kWh", (int)run.meter,
+                  meter->config->name, quantity_info((enum quantity)run.counter)->name, run.ended,
+                  (double)run.last / 1e6);
         outbox_event(collect, "run", run.meter, NULL, "%s: %s at %lld",
                      quantity_info((enum quantity)run.counter)->name, run.ended, (long long)run.last);
     }
@@ -37,7 +39,7 @@ static void account(struct collect *collect, struct meter *meter, int which, con
 {
     struct accounted accounted;
     meter_account(meter, which, reading, ended, &accounted);
-    note_ended(collect, &meter->series[which].book, &accounted);
+    note_ended(collect, meter, &meter->series[which].book, &accounted);
     if (!collect->date.trusted) {
         dating_hold(collect, meter, which, &accounted, reading);
         return;

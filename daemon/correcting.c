@@ -12,13 +12,22 @@ enum {
     RETRY_MS = 60000,
 };
 
+/* "" for one that is configured no more. */
+static const char *name_of(const struct config *config, int32_t number)
+{
+    for (int32_t i = 0; i < config->meter_count; i++)
+        if (config->meters[i].number == number)
+            return config->meters[i].name;
+    return "";
+}
+
 static int told(void *self, bool taken, int32_t meter, const char *entry)
 {
     struct collect *collect = self;
     char text[160];
     int64_t at_ms = collect->date.trusted ? date_utc_ms(&collect->date, outbox_now_ms(collect)) : STORE_NULL;
     snprintf(text, sizeof text, "%s: %s", taken ? "taken up" : "withdrawn", entry);
-    log_write(LOG_NOTE, "meter %d: correction %s", (int)meter, text);
+    log_write(LOG_NOTE, "meter %d '%s': correction %s", (int)meter, name_of(collect->config, meter), text);
     return store_add_event(collect->store, at_ms, collect->boot, outbox_now_ms(collect), "correction", meter,
                            NULL, 1, text);
 }

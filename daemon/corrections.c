@@ -134,12 +134,12 @@ static int take_register(struct collect *collect, const struct logbook_entry *en
     correction->added[c] =
         unseen(meter, &change, entry->number[LOGBOOK_OLD + shown], entry->number[LOGBOOK_NEW + shown]);
     if (correction->added[c] < 0) {
-        log_write(
-            LOG_WARN,
-            "meter %d: the exchange declared in line %d of the logbook does not fit: its %s stood at %lld "
-            "mWh before and %lld after",
-            (int)meter->number, (int)entry->line, quantity_info((enum quantity)c)->name,
-            (long long)change.last, (long long)change.first);
+        log_write(LOG_WARN,
+                  "meter %d '%s': the exchange declared in line %d of the logbook does not fit: its %s was "
+                  "read as %.3f kWh last, and as %.3f kWh then",
+                  (int)meter->number, meter->name, (int)entry->line, shown ? "export" : "import",
+                  (double)mul_div(change.last, change.last_below, change.last_above) / 1e6,
+                  (double)mul_div(change.first, change.first_below, change.first_above) / 1e6);
         return 0;
     }
     int64_t from_s = change.last_ms / 1000, to_s = (change.first_ms + 999) / 1000;

@@ -232,6 +232,14 @@ static void put_held(struct collect *collect, struct meter *meter, int which, in
     outbox_waits(collect, 0);
 }
 
+static void tell_waiting(struct collect *collect)
+{
+    if (!collect->told_to_wait)
+        log_write(LOG_NOTE, "no clock is trusted yet: readings are held until one is; "
+                            "'meterbook note DATE clock', then SIGHUP, says what time it is");
+    collect->told_to_wait = true;
+}
+
 /* One held row per counter and interval of boot time. */
 void dating_hold(struct collect *collect, struct meter *meter, int which, const struct accounted *accounted,
                  const struct reading *reading)
@@ -240,6 +248,7 @@ void dating_hold(struct collect *collect, struct meter *meter, int which, const 
     struct outbox *outbox = &collect->outbox;
     int64_t length = series->book.length_ms;
     int64_t slice = accounted->boot_ms / length;
+    tell_waiting(collect);
     /* The first one too: nobody watched since the record's last row. */
     if (accounted->gap)
         series->hold_unobserved = true;

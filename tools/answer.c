@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "answer_build.h"
+#include "query_dating.h"
 #include "schema.h"
 
 static void cell_begin(struct build *build, const struct arrangement *arrangement, int64_t start_s)
@@ -268,12 +269,15 @@ enum answer_result answer_build(struct answer *answer, struct query *query, cons
     if (query_error(query)) {
         result = ANSWER_FAILED;
     } else if (!settings || (!answer->site.has_rows && !sources)) {
-        answer_note(answer, "the record is empty: the collector has not completed an interval yet");
+        answer_note(answer, query_waits(query)
+                                ? "the record has no interval yet: its readings " WAIT_FOR_CLOCK
+                                : "the record is empty: the collector has not completed an interval yet");
         result = ANSWER_NO_DATA;
     } else if (history_read(&answer->history, query, answer->from_s, answer->to_s) == 0) {
         answer->site.first_s = answer->site.has_rows ? answer->site.first_s : INT64_MAX;
         result = build_rows(&build, period);
     }
+    answer->waiting = result == ANSWER_READY && query_waits(query);
     query_end(query);
     if (result == ANSWER_READY)
         answer_make_notes(answer);

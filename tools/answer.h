@@ -84,6 +84,7 @@ struct answer {
     int32_t correction_count;                /* of meters that a figure uses; only the first few are kept */
     struct correction_row corrections[ANSWER_MAX_CORRECTIONS];
     bool correcting; /* some are still to be applied */
+    bool waiting;    /* there are readings that no clock has dated yet */
     int32_t note_count;
     char notes[ANSWER_MAX_NOTES][NOTE_SIZE]; /* what must be known to read the figures */
 };

@@ -92,7 +92,10 @@ static int pieces_make(struct build *build, int32_t row)
 {
     const struct answer *answer = build->answer;
     int64_t to_s = least(answer->rows[row].to_s, answer->reach_s);
-    for (int64_t at_s = answer->rows[row].from_s, end_s; at_s < to_s; at_s = end_s) {
+    /* what rows of an hour leave out in front of the first one is to be told too */
+    bool leads = row == 0 && answer->sources && !takes_sealed(answer);
+    int64_t from_s = leads ? answer->from_s : answer->rows[row].from_s;
+    for (int64_t at_s = from_s, end_s; at_s < to_s; at_s = end_s) {
         end_s = least(sources_next(answer->sources, at_s), to_s);
         if (at_s < answer->site.first_s)
             end_s = least(end_s, answer->site.first_s);

@@ -4,12 +4,15 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "logbook_session.h"
 #include "logbook_value.h"
+#include "site_clock.h"
 #include "stamp.h"
+
+#define KINDS                                                                                                \
+    ": reading, exchange, start, cleaning, repair, note, clock, correct, revoke, precedence or credit\n"
 
 struct line {
     char text[2 * LOGBOOK_LINE_SIZE];
@@ -73,25 +76,13 @@ static void put_words(struct line *line, const char *const *words, bool needs_su
 /* This boot and its time, by which the collector knows when the person looked at the clock. */
 static void put_boot(struct line *line, const char *runtime)
 {
-    char path[CONFIG_PATH_SIZE + 8], boot[37] = "", more[120];
-    struct timespec now;
-    /* As the collector calls it, which may not see the kernel's name. */
-    snprintf(path, sizeof(path), "%.250s/boot", runtime);
-    FILE *file = fopen(path, "re");
-    if (!file && errno != ENOENT)
-        fprintf(stderr, "meterbook: cannot read '%s': %s; the collector will not know when this was\n", path,
-                strerror(errno));
-    if (!file && errno == ENOENT)
-        file = fopen("/proc/sys/kernel/random/boot_id", "re");
-    if (!file)
+    char boot[SITE_BOOT_SIZE], more[120];
+    if (!site_boot(runtime, boot)) {
+        fprintf(stderr, "meterbook: cannot read '%s/boot': %s; the collector will not know when this was\n",
+                runtime, strerror(errno));
         return;
-    int fields = fscanf(file, "%36s", boot);
-    fclose(file);
-    clock_gettime(CLOCK_BOOTTIME, &now);
-    if (fields != 1)
-        return;
-    snprintf(more, sizeof(more), " boot=%s boot_ms=%lld", boot,
-             (long long)now.tv_sec * 1000 + now.tv_nsec / 1000000);
+    }
+    snprintf(more, sizeof(more), " boot=%s boot_ms=%lld", boot, (long long)site_boot_ms());
     put(line, more, strlen(more));
 }
 
@@ -111,6 +102,13 @@ static int32_t kind_of(const char *word)
     return kind;
 }
 
+/* Corrections may be written ahead, and a clock noted where this computer's is wrong. */
+static bool tells_of_past(int32_t kind)
+{
+    return kind == LOGBOOK_READING || kind == LOGBOOK_EXCHANGE || kind == LOGBOOK_START ||
+           kind == LOGBOOK_CLEANING || kind == LOGBOOK_REPAIR;
+}
+
 static bool compose(struct line *line, const struct logbook_session *session, const char *const *words)
 {
     char stamp[STAMP_SIZE];
@@ -120,14 +118,23 @@ static bool compose(struct line *line, const struct logbook_session *session, co
     if (dated && (!day_only && !strpbrk(words[0] + 10, "Z+-")))
         date = stamp_rfc3339(stamp, session->civil, at_s);
     words += dated;
-    if (!words[0])
+    if (!words[0]) {
+        fputs("meterbook: a kind is missing behind the date" KINDS, stderr);
         return false;
+    }
+    if (*words[0] >= '0' && *words[0] <= '9') {
+        fprintf(stderr, "meterbook: '%.60s' is no date, allowed: %s\n", words[0],
+                logbook_date(words[0], session->civil, &at_s, &day_only));
+        return false;
+    }
     int32_t kind = kind_of(words[0]);
     if (kind == LOGBOOK_CLOCK && !dated) {
         fputs("meterbook: 'clock' needs the time that it is: meterbook note 2026-03-05T14:05 clock\n",
               stderr);
         return false;
     }
+    if (dated && at_s > session->now_s && tells_of_past(kind))
+        fprintf(stderr, "meterbook: warning: %s is later than now\n", words[-1]);
     put(line, date, strlen(date));
     put(line, " ", 1);
     put(line, words[0], strlen(words[0]));
@@ -201,6 +208,27 @@ static bool append(const char *path, const struct line *line, bool ends)
     return good;
 }
 
+static bool is_read(const struct config *config, const char *name)
+{
+    for (int32_t i = 0; i < config->meter_count; i++)
+        if (strcmp(config->meters[i].name, name) == 0)
+            return true;
+    return false;
+}
+
+/* Exchanges of sealed meters are read by answers alone. */
+static bool concerns_collector(const struct logbook_session *session, const char *const *words)
+{
+    int64_t at_s;
+    bool day_only, about = false;
+    words += !logbook_date(words[0], session->civil, &at_s, &day_only);
+    int32_t kind = kind_of(words[0]);
+    for (int32_t i = 1; words[i]; i++)
+        about = about || is_read(session->config, words[i]);
+    return kind == LOGBOOK_CLOCK || kind == LOGBOOK_CORRECT ||
+           ((kind == LOGBOOK_EXCHANGE || kind == LOGBOOK_REVOKE) && about);
+}
+
 static enum exit_code note(struct logbook_session *session, const char *const *words)
 {
     struct line line = { .size = 0 };
@@ -212,6 +240,9 @@ static enum exit_code note(struct logbook_session *session, const char *const *w
     if (!append(session->config->logbook, &line, ends))
         return EXIT_OUTPUT;
     fputs(line.text, stdout);
+    if (concerns_collector(session, words))
+        fputs("meterbook: the collector acts on it once it reads the logbook: on SIGHUP, or when it starts\n",
+              stderr);
     return EXIT_ANSWERED;
 }
 
@@ -219,10 +250,7 @@ enum exit_code cmd_note(const struct options *options, const char *const *argume
 {
     struct logbook_session session;
     if (!arguments[0]) {
-        fputs(
-            "meterbook: note needs a kind: reading, exchange, start, cleaning, repair, note, clock, correct, "
-            "revoke, precedence or credit\n",
-            stderr);
+        fputs("meterbook: note needs a kind" KINDS, stderr);
         return EXIT_USAGE;
     }
     enum exit_code code = logbook_session_open(&session, options);

@@ -152,7 +152,7 @@ const char *enter_clock_read(struct enter_clock *clock, const char *text, int64_
         return why;
     }
     if (!face.timed && !clock->dates)
-        return "the time of day is missing";
+        return "the time of day is missing, allowed with --length day or month only";
     int32_t year, month, day;
     int64_t number = civil_day_number(face.date[0], face.date[1], face.date[2]);
     if (face.date[1] >= 1 && face.date[1] <= 12 && face.date[2] >= 1)

@@ -1,8 +1,9 @@
 #include "logbook_session.h"
 
 #include <stdio.h>
-#include <time.h>
 
+#include "query.h"
+#include "site_clock.h"
 #include "stamp.h"
 
 static const char default_config[] = "/etc/meterbook/meterbook.conf";
@@ -19,9 +20,18 @@ static void say_error(void *self, bool error, const char *line)
         say_problem(self, error, line);
 }
 
+/* Nobody needs a record to note something, but where there is one its clock counts. */
+static int64_t now_s(const struct config *config)
+{
+    struct query *query = query_open(config->database);
+    int64_t now_ms = site_now_ms(query, config->runtime);
+    query_close(query);
+    return now_ms / 1000;
+}
+
 enum exit_code logbook_session_open(struct logbook_session *session, const struct options *options)
 {
-    *session = (struct logbook_session){ .now_s = time(NULL), .problems = { .say = say_problem } };
+    *session = (struct logbook_session){ .problems = { .say = say_problem } };
     if (options->now && !stamp_read(options->now, &session->now_s)) {
         fprintf(stderr,
                 "meterbook: '--now %s': an instant is 2026-03-05T14:05:00Z or ends in an offset as +01:00\n",
@@ -47,6 +57,8 @@ enum exit_code logbook_session_open(struct logbook_session *session, const struc
                 session->config->site.time_zone);
         return EXIT_RECORD;
     }
+    if (!options->now)
+        session->now_s = now_s(session->config);
     session->site = (struct logbook_site){ session->civil, session->config };
     return EXIT_ANSWERED;
 }

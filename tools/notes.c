@@ -7,6 +7,7 @@
 #include "answer.h"
 #include "notes.h"
 #include "number.h"
+#include "query_dating.h"
 #include "schema.h"
 #include "stamp.h"
 
@@ -86,6 +87,17 @@ static void note_counted_by(struct answer *answer, const struct arrangement *arr
         answer_note(answer, "the grid is not metered: import and export are not known");
 }
 
+/* All the digits that a step has: behind a transformer it is no power of ten. */
+static int32_t step_decimals(int64_t step)
+{
+    int32_t decimals = 6;
+    while (decimals > 0 && step % 10 == 0) {
+        step /= 10;
+        decimals--;
+    }
+    return decimals;
+}
+
 /* Why a figure is not there, and how fine the others are. */
 static void note_registers(struct answer *answer, const struct arrangement *arrangement)
 {
@@ -98,7 +110,8 @@ static void note_registers(struct answer *answer, const struct arrangement *arra
     int32_t decimals = number_decimals_of_step(answer->coarsest_step, ENERGY_SCALE);
     if (decimals < 3)
         answer_note(answer, "the coarsest register counts in steps of %s kWh%s",
-                    number_print(number, answer->coarsest_step, ENERGY_SCALE, decimals, 0),
+                    number_print(number, answer->coarsest_step, ENERGY_SCALE,
+                                 step_decimals(answer->coarsest_step), 0),
                     answer->total.sources & SOURCE_SEALED ? "" : ": within a step the shape is from power");
 }
 
@@ -124,6 +137,8 @@ static void note_reach(struct answer *answer)
         answer_note(answer, "the record begins at %s", stamp_minute(at, answer->civil, answer->site.first_s));
     if (answer->reach_s < answer->to_s)
         answer_note(answer, "known until %s", stamp_minute(at, answer->civil, answer->reach_s));
+    if (answer->waiting && answer->record_s < answer->to_s)
+        answer_note(answer, "later readings " WAIT_FOR_CLOCK);
 }
 
 static const struct arranged_meter *meter_of_slot(const struct answer *answer, int32_t slot)
@@ -228,6 +243,14 @@ static void note_corrections(struct answer *answer)
         answer_note(answer, "corrections are being applied: some figures are still as measured");
 }
 
+static bool exchanged(const struct answer *answer)
+{
+    for (int32_t i = 0; i < answer->correction_count && i < ANSWER_MAX_CORRECTIONS; i++)
+        if (strcmp(answer->corrections[i].what, "exchange") == 0)
+            return true;
+    return false;
+}
+
 static void note_flags(struct answer *answer)
 {
     static const struct {
@@ -242,7 +265,9 @@ static void note_flags(struct answer *answer)
     };
     for (size_t i = 0; i < sizeof(table) / sizeof(table[0]); i++)
         if (answer->total.flags & table[i].flag)
-            answer_note(answer, "%s", table[i].text);
+            answer_note(answer, "%s%s", table[i].text,
+                        table[i].flag == HOW_RUN_CHANGE && exchanged(answer) ? ", but for what is corrected"
+                                                                             : "");
 }
 
 /* Does the record speak anywhere in the span? */

@@ -8,6 +8,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "query_dating.h"
 #include "stamp.h"
 
 enum {
@@ -155,6 +156,8 @@ bool present_build(struct present *present, struct query *query, const struct ci
         struct setting_row newest = { present->site.setting, 0, present->site.interval_s };
         query_meters(query, &newest, &present->arrangement);
         fill_meters(present, query);
+        if (query_waits(query))
+            note(present, "readings " WAIT_FOR_CLOCK);
         if (runtime)
             present->running = read_latest(present, runtime);
         else

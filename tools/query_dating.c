@@ -40,3 +40,24 @@ bool query_next_undated(struct query *query, int64_t *after_s)
     }
     return false;
 }
+
+bool query_clock_offset(struct query *query, const char *boot, int64_t *offset_ms)
+{
+    sqlite3_stmt *statement = query_prepare(query, SELECT_CLOCK_OFFSET);
+    if (!statement || sqlite3_bind_text(statement, 1, boot, -1, SQLITE_STATIC) != SQLITE_OK ||
+        !query_fetch(query, SELECT_CLOCK_OFFSET))
+        return false;
+    *offset_ms = sqlite3_column_int64(statement, 0);
+    while (query_fetch(query, SELECT_CLOCK_OFFSET))
+        ;
+    return true;
+}
+
+bool query_waits(struct query *query)
+{
+    bool waits = false;
+    query_prepare(query, SELECT_WAITS);
+    while (query_fetch(query, SELECT_WAITS))
+        waits = true;
+    return waits;
+}

@@ -23,4 +23,11 @@ bool query_next_dated(struct query *query, struct dated_row *row);
 void query_undated(struct query *query);
 bool query_next_undated(struct query *query, int64_t *after_s);
 
+/* UTC less boot time, by the newest clock of a boot; false where it got none, and after a failure. */
+bool query_clock_offset(struct query *query, const char *boot, int64_t *offset_ms);
+
+/* Are there readings that wait for a clock? Then this is what can be done. */
+#define WAIT_FOR_CLOCK "wait for a clock that is trusted: 'meterbook note DATE clock', then SIGHUP, says what time it is"
+bool query_waits(struct query *query);
+
 #endif

@@ -89,6 +89,8 @@ const char *const query_sql[STATEMENT_COUNT] = {
                        "WHERE c.boot = e.boot ORDER BY c.from_ms LIMIT 1)), "
                        "boot IN (SELECT boot FROM held WHERE state = 'undated') FROM event AS e "
                        "WHERE EXISTS (SELECT 1 FROM held WHERE state = 'undated') ORDER BY id",
+    [SELECT_CLOCK_OFFSET] = "SELECT offset_ms FROM clock WHERE boot = ? ORDER BY from_ms DESC LIMIT 1",
+    [SELECT_WAITS] = "SELECT 1 FROM held WHERE state = 'waiting' LIMIT 1",
     [SELECT_FIRST_RUN] =
         "SELECT r.from_ms, r.first, r.step, coalesce(f.ct_primary * f.vt_primary, 1), "
         "coalesce(f.ct_secondary * f.vt_secondary, 1) FROM run AS r LEFT JOIN factor AS f ON f.id = r.factor "

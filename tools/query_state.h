@@ -45,6 +45,8 @@ enum query_statement {
     /* query_dating.c */
     SELECT_DATED,
     SELECT_UNDATED,
+    SELECT_CLOCK_OFFSET,
+    SELECT_WAITS,
     STATEMENT_COUNT
 };
 

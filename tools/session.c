@@ -5,6 +5,7 @@
 #include <string.h>
 #include <time.h>
 
+#include "site_clock.h"
 #include "stamp.h"
 
 static const char default_config[] = "/etc/meterbook/meterbook.conf";
@@ -99,7 +100,11 @@ enum exit_code session_open(struct session *session, const struct options *optio
     if (code != EXIT_ANSWERED)
         return code;
     session->query = query_open(session->database);
-    return query_error(session->query) ? session_failed(session) : open_calendar(session);
+    if (query_error(session->query))
+        return session_failed(session);
+    if (!options->now && session->runtime[0])
+        session->now_ms = site_now_ms(session->query, session->runtime);
+    return open_calendar(session);
 }
 
 /* `meterbook logbook` says what is wrong with its lines; here they are only counted. */

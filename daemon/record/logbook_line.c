@@ -182,7 +182,7 @@ static int check_keys(struct parse *parse)
     char list[300];
     if ((form->needed & parse->given) != form->needed) {
         logbook_key_list(form->needed & ~parse->given, list, sizeof list);
-        return refuse(parse, "'%s' lacks %s, allowed: all of them", kind, list);
+        return refuse(parse, "'%s' lacks %s", kind, list);
     }
     if (form->one_of && !(form->one_of & parse->given)) {
         logbook_key_list(form->one_of, list, sizeof list);
