@@ -43,8 +43,8 @@ run-tests: $(TEST_PROGRAMS) $(PROGRAMS) $(REPLAYS) $(BUILD)/make_record $(BUILD)
 
 endif
 
-sim: $(BUILD)/simulate  ## all fears by name, 20 random seeds, a hostile disk, and how fast it goes
-	@$(BUILD)/simulate $(FEARS) --random 20 --hostile 500 --speed 8
+sim: $(BUILD)/simulate  ## all fears by name, twenty seeds, a hostile disk, and how fast it goes
+	@$(BUILD)/simulate $(FEARS) --random 20 1 --hostile 500 --speed 8
 
 SEEDS ?= 1000
 soak: $(BUILD)/simulate  ## SEEDS=1000 random seeds; METERBOOK_SEED=N replays one

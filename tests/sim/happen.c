@@ -226,7 +226,7 @@ static void stall(struct sim *sim, const int64_t a[ARG_COUNT])
     sim_run_ms(sim, a[ARG_SECONDS] * 1000);
     sim->stalled = false;
     for (int i = 0; i < sim->config.meter_count; i++)
-        truth_blur(&sim->meters[i].truth, from_ms, sim_now_ms(sim) + 60000);
+        truth_blur(&sim->meters[i].truth, from_ms - 60000, sim_now_ms(sim) + 60000);
     sim_disturb(sim, -1);
 }
 

@@ -266,6 +266,8 @@ static void forget_heard(struct sim *sim)
             newest_ms = begun_ms;
         meter->usable = false;
         meter->unknown_since = true;
+        if (known_ms == 0) /* what was read so far was never dated */
+            truth_blur(&meter->truth, 0, now_ms);
         /* Without a date it goes on from what is held: an interval of boot time is all that is known. */
         if (!sim->collect->date.trusted)
             truth_vague(&meter->truth, (meter->heard_ms ? meter->heard_ms : now_ms) - 2000 * sim->longest_s,
