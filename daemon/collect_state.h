@@ -191,8 +191,9 @@ void derived_crossed(struct collect *collect, const struct meter *meter, const s
 int derived_commit(struct collect *collect);
 
 /* correcting.c: applies what the logbook corrects to rows that are being committed, and, some
- * blocks a turn, to all others */
-void correcting_commit(struct collect *collect);
+ * blocks a turn, to all others. Rows go without where that fails; 0, or a failure that took the
+ * transaction along. */
+int correcting_commit(struct collect *collect);
 /* There is another logbook. */
 void correcting_logbook(struct collect *collect);
 void correcting_turn(struct collect *collect);

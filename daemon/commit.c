@@ -167,7 +167,7 @@ static int put_all(struct collect *collect)
     if (result == STORE_OK)
         result = derived_commit(collect);
     if (result == STORE_OK)
-        correcting_commit(collect);
+        result = correcting_commit(collect);
     if (result == STORE_OK)
         result = put_events(collect);
     return result;

@@ -9,7 +9,8 @@
 enum {
     BLOCKS_PER_COMMIT = 2, /* what is corrected along with new rows */
     BLOCKS_PER_TURN = 16,
-    RETRY_MS = 60000,
+    ROWS_PER_TURN = 40000, /* answers wait for so many */
+    RETRY_MS = 150000,     /* a commit that failed is tried again before, without */
 };
 
 /* "" for one that is configured no more. */
@@ -80,9 +81,20 @@ void correcting_logbook(struct collect *collect)
     collect->corrections_read = false;
 }
 
-void correcting_commit(struct collect *collect)
+int correcting_commit(struct collect *collect)
 {
-    complain(collect, store_correct_some(collect->store, BLOCKS_PER_COMMIT));
+    if (collect->correcting_retry_ms > outbox_now_ms(collect))
+        return STORE_OK;
+    int result = store_correct_some(collect->store, BLOCKS_PER_COMMIT);
+    complain(collect, result);
+    /* A full or failing disk takes all of the transaction along. */
+    return result < 0 && !store_is_begun(collect->store) ? result : STORE_OK;
+}
+
+static int32_t blocks_per_turn(const struct config *config)
+{
+    int32_t blocks = ROWS_PER_TURN / ((config->meter_count + 1) * (86400 / config->site.interval_s));
+    return blocks < 1 ? 1 : blocks < BLOCKS_PER_TURN ? blocks : BLOCKS_PER_TURN;
 }
 
 static int correct_blocks(struct collect *collect)
@@ -93,7 +105,7 @@ static int correct_blocks(struct collect *collect)
         return due;
     int result = store_begin(collect->store);
     if (result == STORE_OK) {
-        int done = store_correct_some(collect->store, BLOCKS_PER_TURN);
+        int done = store_correct_some(collect->store, blocks_per_turn(collect->config));
         result = done < 0 ? done : store_commit(collect->store);
     }
     if (result < 0)

@@ -260,9 +260,14 @@ int store_commit(struct store *store)
     return result;
 }
 
+bool store_is_begun(const struct store *store)
+{
+    return sqlite3_get_autocommit(store->db) == 0;
+}
+
 /* An error may have rolled back already. */
 void store_rollback(struct store *store)
 {
-    if (!sqlite3_get_autocommit(store->db))
+    if (store_is_begun(store))
         sqlite3_exec(store->db, "ROLLBACK", NULL, NULL, NULL);
 }

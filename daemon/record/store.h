@@ -42,6 +42,8 @@ const char *store_why(const struct store *store);
 int store_begin(struct store *store);
 int store_commit(struct store *store);
 void store_rollback(struct store *store);
+/* Is a transaction under way? Some failures roll back by themselves. */
+bool store_is_begun(const struct store *store);
 
 /* ---- writing, inside a transaction ---- */
 
@@ -172,7 +174,8 @@ int store_next_undated(struct store *store, int64_t *id, char boot[40]);
 /* The newest held row of a counter in a boot. Returns 1 when there is one, 0 when not. */
 int store_last_held(struct store *store, const char *boot, int32_t meter, int32_t counter,
                     struct store_held *held);
-/* Held rows of a boot later than `after_ms`, oldest first, at most `limit`; returns how many. */
+/* Held rows of a boot later than `after_ms`, oldest first, at most `limit`; returns how many,
+ * or a failure. */
 int store_read_held(struct store *store, const char *boot, int64_t after_ms, struct store_held *held,
                     int32_t limit);
 

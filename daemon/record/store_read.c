@@ -230,7 +230,8 @@ int store_read_held(struct store *store, const char *boot, int64_t after_ms, str
     sqlite3_bind_int64(s, 2, after_ms);
     sqlite3_bind_int64(s, 3, limit);
     int32_t count = 0;
-    while (count < limit && sqlite3_step(s) == SQLITE_ROW) {
+    int code = SQLITE_DONE;
+    while (count < limit && (code = sqlite3_step(s)) == SQLITE_ROW) {
         int64_t *fields[] = { &held[count].id,
                               &held[count].ms,
                               NULL,
@@ -253,6 +254,8 @@ int store_read_held(struct store *store, const char *boot, int64_t after_ms, str
         held[count].raw = (uint64_t)sqlite3_column_int64(s, 6);
         count++;
     }
+    if (code != SQLITE_ROW && code != SQLITE_DONE)
+        count = store_fail(store, code);
     sqlite3_reset(s);
     return count;
 }

@@ -6,6 +6,7 @@
 #include <stddef.h>
 
 #include <cmocka.h>
+#include <sqlite3.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -14,10 +15,12 @@
 #include "corrected.h"
 #include "disk.h"
 #include "site.h"
+#include "store_private.h"
 
 static struct site site;
 
 static const enum meter_role grid_and_roof[] = { ROLE_GRID, ROLE_PRODUCTION };
+static const enum meter_role roofs[] = { ROLE_GRID, ROLE_PART, ROLE_PART, ROLE_PART };
 static const enum meter_role derived_site[] = { ROLE_CONSUMPTION, ROLE_PRODUCTION };
 
 /* Up to a day to come: rows are corrected by the commit that stores them, also over a gap, a
@@ -124,6 +127,50 @@ static void test_cut_anywhere(void **state)
     fail_msg("the power went at every write");
 }
 
+static void all_is_due(void)
+{
+    sqlite3 *db;
+    assert_int_equal(sqlite3_open_v2("record.db", &db, SQLITE_OPEN_READWRITE, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(db,
+                                  "DELETE FROM corrected; INSERT OR IGNORE INTO correction_due "
+                                  "SELECT DISTINCT ts / 86400 FROM interval",
+                                  NULL, NULL, NULL),
+                     SQLITE_OK);
+    sqlite3_close(db);
+}
+
+/* A disk that fails while a commit corrects takes the whole transaction along, or only what was corrected. */
+static void test_commit_fails(void **state)
+{
+    (void)state;
+    char text[1200] = "";
+    corrected_begin(&site, 18, 4, roofs);
+    for (int m = 0; m < 4; m++)
+        snprintf(text + strlen(text), sizeof text - strlen(text),
+                 "2026-09-21T17:00 correct %s what=exchanged from=2026-09-21T16:00 to=2026-09-25\n",
+                 site.config.meters[m].name);
+    corrected_live(&site, 40 * 3600);
+    corrected_write(&site, text);
+    int n = 1;
+    for (int fails = 1; fails; n++) {
+        corrected_live(&site, 320);
+        all_is_due();
+        outbox_event(site.collect, "test", 0, NULL, "%d", n);
+        /* few pages in memory: it writes before the commit does */
+        sqlite3_exec(site.collect->store->db, "PRAGMA cache_size = 10", NULL, NULL, NULL);
+        disk_fail_at(n, 13 /* SQLITE_FULL */);
+        commit_now(site.collect);
+        fails = disk_failed();
+        disk_fail_at(0, 0);
+        assert_int_equal(commit_now(site.collect), 0);
+        assert_int_equal(audit_ask("SELECT count(*) FROM event WHERE kind = 'test'"), n);
+    }
+    print_message("%d writes\n", n - 2);
+    corrected_settle(&site);
+    corrected_audit(&site);
+    site_finish(&site);
+}
+
 /* What is changed afterwards by somebody else is corrected at the next turn. */
 static void test_changed_afterwards(void **state)
 {
@@ -214,9 +261,13 @@ static void test_logbook(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_to_now),           cmocka_unit_test(test_one_commit),
-        cmocka_unit_test(test_cut_anywhere),     cmocka_unit_test(test_changed_afterwards),
-        cmocka_unit_test(test_day_closes_later), cmocka_unit_test(test_moved),
+        cmocka_unit_test(test_to_now),
+        cmocka_unit_test(test_one_commit),
+        cmocka_unit_test(test_commit_fails),
+        cmocka_unit_test(test_cut_anywhere),
+        cmocka_unit_test(test_changed_afterwards),
+        cmocka_unit_test(test_day_closes_later),
+        cmocka_unit_test(test_moved),
         cmocka_unit_test(test_logbook),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
