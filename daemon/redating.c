@@ -145,7 +145,7 @@ static void tell(struct collect *collect, const struct redated *done)
 static int redate_all(struct collect *collect, int64_t from_ms)
 {
     struct standing before[CONFIG_MAX_METERS][COUNTER_COUNT];
-    struct redated done;
+    struct redated done = { 0 };
     int redated = 0, result = store_begin(collect->store);
     if (result == STORE_OK)
         result = read_standing(collect, before);
@@ -192,7 +192,7 @@ int redating_run(struct collect *collect)
 int redating_place(struct collect *collect, const struct redate_clock *clock)
 {
     struct standing before[CONFIG_MAX_METERS][COUNTER_COUNT];
-    struct redated done;
+    struct redated done = { 0 };
     int result = settle_doubt(collect);
     if (result == STORE_OK)
         result = store_begin(collect->store);

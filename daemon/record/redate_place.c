@@ -128,7 +128,7 @@ static int find_place(struct redate *redate, struct place *place, const struct h
         return 0; /* before the meter's first row */
     piece->begin_s = start_s < 0 ? values[1] : row_end_s(redate, start_s);
     const int64_t since[4] = { piece->meter, table->first, table->first + table->count - 1, piece->begin_s };
-    int64_t base_s, changed;
+    int64_t base_s = -1, changed = 0;
     result = redate_fetch(redate, REDATE_FIRST_BASE, since, 3, -1, &base_s);
     if (result == STORE_OK)
         result = redate_fetch(redate, REDATE_RUN_SINCE, since, 4, 0, &changed);

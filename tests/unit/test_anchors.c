@@ -271,6 +271,15 @@ static void test_told_afterwards(void **state)
     live(DAY);
     check_all();
     /* said of a time at which somebody watched: not believed */
+    boot(HOUR, 100000, false);
+    memcpy(then, site.boot, sizeof then);
+    live(2 * HOUR);
+    note_clock(then, site.boot_ms, site.real_ms + 100 * 60 * 1000);
+    boot(HOUR, 0, true);
+    live(HOUR);
+    check_all();
+    assert_int_equal(audit_ask("SELECT count(DISTINCT boot) FROM held WHERE state = 'undated'"), 1);
+    assert_int_equal(audit_ask("SELECT count(*) FROM clock WHERE source = 'hand'"), 1);
     site_finish(&site);
 }
 

@@ -138,6 +138,11 @@ static void test_whole_intervals(void **state)
             assert_int_equal(ask("SELECT sum(import) FROM interval WHERE meter = 2"), energy);
             assert_int_equal(ask("SELECT count(*) FROM interval WHERE meter = 1"), ROWS + steps[i]);
             assert_int_equal(ask("SELECT count(*) FROM energy"), ROWS + steps[i]);
+            /* what nobody watched says so */
+            assert_in_range(
+                ask("SELECT count(*) FROM interval WHERE meter = 1 AND unobserved >= 299 AND estimated >= "
+                    "import + export - 2"),
+                steps[i] - 1, steps[i] + 1);
             /* the last row of each table is what row 699 was */
             assert_int_equal(ask("SELECT power FROM interval WHERE meter = 1 ORDER BY id DESC LIMIT 1"),
                              ROWS - 1);

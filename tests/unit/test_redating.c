@@ -279,6 +279,25 @@ static void test_held_by_a_process_before(void **state)
     }
 }
 
+/* A clock that stood still while the power was off: the energy of all these hours comes at once. */
+static void test_clock_that_stood_still(void **state)
+{
+    (void)state;
+    begin(70);
+    boot(0, 0, true);
+    live(2 * HOUR);
+    boot(20 * HOUR, -(20 * HOUR - 60) * 1000, false);
+    live(HOUR);
+    assert_string_equal(site.collect->date.source, "battery");
+    check_all();
+    assert_int_equal(audit_ask("SELECT count(*) FROM run WHERE ended IS NOT NULL"), 0);
+    boot(HOUR, 0, true);
+    live(HOUR);
+    check_all();
+    assert_int_equal(audit_ask("SELECT count(*) FROM run WHERE ended IS NOT NULL"), 0);
+    site_finish(&site);
+}
+
 /* The transaction fails at each of its writes; then power is cut at each. */
 static void test_all_or_nothing(void **state)
 {
@@ -316,6 +335,7 @@ int main(void)
         cmocka_unit_test(test_step_there_and_back),
         cmocka_unit_test(test_holdover_is_stretched),
         cmocka_unit_test(test_held_by_a_process_before),
+        cmocka_unit_test(test_clock_that_stood_still),
         cmocka_unit_test(test_all_or_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
