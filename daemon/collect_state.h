@@ -145,6 +145,7 @@ struct collect {
     int64_t refine_from_s[CONFIG_MAX_METERS]; /* nothing before it is left to place */
     struct store_correction *corrections; /* room for all that the logbook may ask for; NULL: no logbook */
     bool corrections_read;                /* the logbook's are those in force */
+    bool corrections_none;                /* and there are none: no block can become due */
     int64_t correcting_retry_ms;          /* boot time before which it is not tried again; 0 none */
     char *latest;                         /* the page that readers see; NULL: none */
     struct meter_clock meter_clock;

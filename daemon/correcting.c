@@ -65,6 +65,7 @@ static int read_corrections(struct collect *collect)
         result = count < 0 ? count : put(collect, collect->corrections, count);
     }
     collect->corrections_read = result == STORE_OK;
+    collect->corrections_none = false;
     return result;
 }
 
@@ -83,7 +84,7 @@ void correcting_logbook(struct collect *collect)
 
 int correcting_commit(struct collect *collect)
 {
-    if (collect->correcting_retry_ms > outbox_now_ms(collect))
+    if (collect->corrections_none || collect->correcting_retry_ms > outbox_now_ms(collect))
         return STORE_OK;
     int result = store_correct_some(collect->store, BLOCKS_PER_COMMIT);
     complain(collect, result);
@@ -101,6 +102,8 @@ static int correct_blocks(struct collect *collect)
 {
     int64_t block;
     int due = store_correction_due(collect->store, &block);
+    if (due == 0)
+        collect->corrections_none = store_corrections_are(collect->store, NULL, 0) == 1;
     if (due != 1)
         return due;
     int result = store_begin(collect->store);
@@ -118,7 +121,7 @@ void correcting_turn(struct collect *collect)
     if (!collect->store || collect->failing || collect->correcting_retry_ms > outbox_now_ms(collect))
         return;
     int result = collect->corrections_read ? STORE_OK : read_corrections(collect);
-    if (result == STORE_OK)
+    if (result == STORE_OK && !collect->corrections_none)
         result = correct_blocks(collect);
     complain(collect, result);
     /* As in refining: whether the transaction is in a file that failed is seen when it is opened again. */
