@@ -55,7 +55,7 @@ void invariant_totals(struct sim *sim, int meter)
                                       .replaced = m->allow[0].replaced || m->allow[1].replaced };
         if (!m->allow[0].unknown && !m->allow[1].unknown)
             held_to(sim, meter, 0, total[0] + total[1], truth[0] + truth[1], &both,
-                    2 * truth_step(&m->truth, 0), m->truth.modulus);
+                    truth_step(&m->truth, 0) + truth_step(&m->truth, 1), m->truth.modulus);
         return;
     }
     for (int c = 0; c < 2; c++)

@@ -241,6 +241,7 @@ static void set_out(struct sim *sim, uint64_t seed)
     invariants_begin();
     sim->begin_ms += sim_up_to(sim, 86400000); /* a midnight may lie in it */
     sim->true_ms = sim->begin_ms;
+    sim->true_after_gaps = true;
     run.resets = sim_one_in(sim, 2);
     run.steps = sim_one_in(sim, 3);
     run.turns = sim_one_in(sim, 3);

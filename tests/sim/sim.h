@@ -104,12 +104,13 @@ struct sim {
     int64_t cut_off_ms;       /* how long the power stays away after the disk's own cut */
 
     /* what holds of the whole run */
-    int64_t longest_s;   /* longest interval used */
-    int32_t rows_of_s;   /* interval that the process before this one used */
-    bool clock_stepped;  /* a trusted clock was wrong: rows may be off by the step */
-    bool turned;         /* energies changed sides: their sum is what holds */
-    bool roles_changed;  /* rows of one meter were of several roles */
-    int64_t committed_s; /* newest row that a commit is known to hold */
+    bool true_after_gaps; /* what a gap ends with is believed: nothing is misread then */
+    int64_t longest_s;    /* longest interval used */
+    int32_t rows_of_s;    /* interval that the process before this one used */
+    bool clock_stepped;   /* a trusted clock was wrong: rows may be off by the step */
+    bool turned;          /* energies changed sides: their sum is what holds */
+    bool roles_changed;   /* rows of one meter were of several roles */
+    int64_t committed_s;  /* newest row that a commit is known to hold */
     int64_t polls, allocations;
 };
 

@@ -42,6 +42,8 @@ static void answer_good(struct sim_bus *bus, struct sim_meter *meter, const stru
     const struct request *request = &action->request;
     int64_t read_ms = read_us / 1000 + sim->true_ms;
     truth_advance(&meter->truth, read_ms);
+    if (sim->true_after_gaps && read_ms - meter->heard_ms > sim_gap_ms(sim))
+        meter->truth.misread_polls = 0;
     bool usable = truth_answer(&meter->truth, bus->image);
     if (request->address + request->count > TRUTH_REGISTERS)
         sim_fail(sim, "a request for registers %d to %d, which the map does not have", request->address,
