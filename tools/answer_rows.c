@@ -99,6 +99,10 @@ static int pieces_make(struct build *build, int32_t row)
         end_s = least(sources_next(answer->sources, at_s), to_s);
         if (at_s < answer->site.first_s)
             end_s = least(end_s, answer->site.first_s);
+        /* A hole in the record costs what both sources make together its day, in a year as in a month. */
+        unsigned sealed = sources_sealed(answer->sources, at_s);
+        if (sealed && sealed != TERMS_ALL)
+            end_s = least(end_s, civil_day_start(answer->civil, civil_day_of(answer->civil, at_s) + 1));
         if (pieces_add(build, (struct answer_piece){ .from_s = at_s, .to_s = end_s, .row = row }) != 0)
             return -1;
     }
