@@ -185,7 +185,9 @@ static void add_before(struct work *work, const struct logbook *logbook)
             set_span(row, work->session->config->meters[before.meter].name, before.reg, before.from_s,
                      before.to_s);
             set_energy(row, before.energy, before.step);
-            row[11].text = before.energy == UNKNOWN ? "before the record, unclear" : "before the record";
+            row[11].text = before.energy == UNKNOWN
+                               ? "before the record, unclear: read less than at its start"
+                               : "before the record";
         }
 }
 

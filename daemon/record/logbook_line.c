@@ -220,6 +220,8 @@ static int check_kind(struct parse *parse)
         if ((number[LOGBOOK_WHAT] == CORRECT_SWAPPED) != has(parse, LOGBOOK_WITH))
             return refuse(parse,
                           "'with' goes with what=swapped, allowed: the other meter with it, none without");
+        if (strcmp(parse->entry->word[LOGBOOK_WITH - LOGBOOK_NUMBERS], parse->entry->subject) == 0)
+            return refuse(parse, "'with' is the same meter, allowed: the name of another meter");
         return 0;
     case LOGBOOK_CLOCK:
         if (has(parse, LOGBOOK_BOOT) != has(parse, LOGBOOK_BOOT_MS))

@@ -205,6 +205,8 @@ static void test_problems(void **state)
         { "2026-03-05 correct House what=exchanged from=2026-03-02", "E log:1: 'correct' lacks to" },
         { "2026-03-05 correct House what=swapped with=Hous from=2026-03-02 to=2026-03-03",
           "E log:1: there is no meter 'Hous', did you mean 'House'?" },
+        { "2026-03-05 correct House what=swapped with=House from=2026-03-02 to=2026-03-03",
+          "E log:1: 'with' is the same meter" },
         { "2026-03-05 correct House what=ratio old=0/5 new=1/1 from=2026-03-02 to=2026-03-03",
           "E log:1: 'old' is '0/5', allowed: a ratio" },
         { "2026-03-05 precedence roof source=record",

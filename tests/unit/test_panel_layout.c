@@ -192,6 +192,12 @@ static void test_text(void **state)
     assert_memory_equal(words, expected, sizeof words);
     assert_int_equal(decode_text(&point, words, 10, text), DECODE_OK);
     assert_string_equal(text, "SN-12");
+
+    point = make_point(Q_SERIAL_NUMBER, TYPE_UINT32, 2, ORDER_ABCD, 0, 10);
+    one_point(&point);
+    assert_int_equal(layout_read(&layout, &shown, 3, 10, 2, words), LAYOUT_OK);
+    assert_int_equal(words[0], 0);
+    assert_int_equal(words[1], 12);
 }
 
 /* Lengths: SunSpec Alliance, sunspec/models commit 7abdf898, summed over the points. */

@@ -1,6 +1,7 @@
 #include "layout.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 static const int type_bits[TYPE_COUNT] = {
@@ -219,6 +220,11 @@ bool layout_encode(const struct layout *layout, const struct point *point, const
     int64_t units;
 
     *raw = absent_bits(point);
+    if (point->quantity == Q_SERIAL_NUMBER) {
+        /* "INVENTED-0001" is 1 where it is a number */
+        units = strtoll(shown->serial + strcspn(shown->serial, "0123456789"), NULL, 10);
+        return encode_integer(units, point, 0, raw);
+    }
     if (!shown->has[point->quantity])
         return false;
     if (point->negate)
