@@ -80,15 +80,6 @@ struct store {
     char why[256];
 };
 
-/* The sides of a derived grid meter under the newest setting that has one: consumption, less what is
- * produced behind the house meter (arrangement.c has the rule). */
-#define STORE_SIDES                                                                                          \
-    "WITH m AS (SELECT * FROM meter_setting WHERE setting = "                                                \
-    "  (SELECT max(setting) FROM meter_setting WHERE meter = 1023)), "                                       \
-    "side AS (SELECT meter AS of, 1 AS sign, 'import' AS counter FROM m WHERE role = 'consumption' "         \
-    "  UNION ALL SELECT meter, -1, delivers FROM m WHERE gross = 0 AND role = "                              \
-    "  iif((SELECT count(*) FROM m WHERE role = 'production') > 0, 'production', 'part')) "
-
 extern const char *const store_sql[STATEMENT_COUNT];
 
 /* The sides of a derived grid meter under the newest setting that has one: consumption, less what is
