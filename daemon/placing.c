@@ -47,21 +47,17 @@ static int32_t read_slices(struct collect *collect, const char *boot, const stru
                            struct sun_slice slices[ANCHOR_SUN_SLICES])
 {
     struct store_held held[PIECE], before = { .ms = -1 };
-    int64_t after_ms = INT64_MIN, longest_ms = 2000 * (int64_t)collect->config->site.interval_s;
+    int64_t after = 0, longest_ms = 2000 * (int64_t)collect->config->site.interval_s;
     int32_t count = 0, n;
-    while ((n = store_read_held(collect->store, boot, after_ms, held, PIECE)) > 0 &&
-           count < ANCHOR_SUN_SLICES) {
+    while (count < ANCHOR_SUN_SLICES && (n = store_read_held_of(collect->store, boot, meter->number,
+                                                                delivery(meter), after, held, PIECE)) > 0) {
         for (int32_t i = 0; i < n && count < ANCHOR_SUN_SLICES; i++) {
-            if (held[i].meter != meter->number || held[i].counter != delivery(meter) ||
-                held[i].ms == before.ms)
-                continue;
             int64_t length_ms = held[i].ms - before.ms, energy = held[i].account - before.account;
-            if (before.ms >= 0 && length_ms <= longest_ms && energy >= 0)
+            if (before.ms >= 0 && length_ms > 0 && length_ms <= longest_ms && energy >= 0)
                 slices[count++] = (struct sun_slice){ before.ms + length_ms / 2, length_ms, energy };
             before = held[i];
         }
-        /* Rows of one instant may have been cut apart: another counter's is no loss. */
-        after_ms = held[n - 1].ms > held[0].ms ? held[n - 1].ms - 1 : held[n - 1].ms;
+        after = held[n - 1].id;
     }
     return count;
 }

@@ -178,5 +178,8 @@ int store_last_held(struct store *store, const char *boot, int32_t meter, int32_
  * or a failure. */
 int store_read_held(struct store *store, const char *boot, int64_t after_ms, struct store_held *held,
                     int32_t limit);
+/* The same of one counter, as they were written: id, ms and account only. */
+int store_read_held_of(struct store *store, const char *boot, int32_t meter, int32_t counter,
+                       int64_t after_id, struct store_held *held, int32_t limit);
 
 #endif

@@ -33,6 +33,7 @@ enum statement {
     NEWEST_OF_METER,
     READ_CLOCK,
     READ_HELD,
+    READ_HELD_OF,
     HAS_ROW,
     OLDEST_OF_METER,
     MARK_UNDATED,

@@ -259,3 +259,25 @@ int store_read_held(struct store *store, const char *boot, int64_t after_ms, str
     sqlite3_reset(s);
     return count;
 }
+
+int store_read_held_of(struct store *store, const char *boot, int32_t meter, int32_t counter,
+                       int64_t after_id, struct store_held *held, int32_t limit)
+{
+    sqlite3_stmt *s = store_statement(store, READ_HELD_OF);
+    const int64_t values[] = { meter, counter, after_id, limit };
+    sqlite3_bind_text(s, 1, boot, -1, SQLITE_STATIC);
+    for (int i = 0; i < 4; i++)
+        sqlite3_bind_int64(s, 2 + i, values[i]);
+    int32_t count = 0;
+    int code = SQLITE_DONE;
+    for (; count < limit && (code = sqlite3_step(s)) == SQLITE_ROW; count++)
+        held[count] = (struct store_held){ .id = sqlite3_column_int64(s, 0),
+                                           .ms = sqlite3_column_int64(s, 1),
+                                           .account = sqlite3_column_int64(s, 2),
+                                           .meter = meter,
+                                           .counter = counter };
+    if (code != SQLITE_ROW && code != SQLITE_DONE)
+        count = store_fail(store, code);
+    sqlite3_reset(s);
+    return count;
+}

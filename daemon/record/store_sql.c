@@ -90,6 +90,8 @@ const char *const store_sql[STATEMENT_COUNT] = {
     [READ_HELD] = "SELECT id, ms, meter, counter, account, value, raw, step, unobserved, power, power_min, "
                   "power_max, voltage "
                   "FROM held WHERE boot = ?1 AND ms > ?2 ORDER BY ms, id LIMIT ?3",
+    [READ_HELD_OF] = "SELECT id, ms, account FROM held WHERE id > ?4 AND boot = ?1 AND meter = ?2 AND "
+                     "counter = ?3 ORDER BY id LIMIT ?5",
     [OLDEST_OF_METER] =
         "SELECT id / 1024 FROM interval WHERE id >= ?2 * 1024 AND id % 1024 = ?1 ORDER BY id LIMIT 1",
     [HAS_ROW] = "SELECT 1 WHERE EXISTS(SELECT 1 FROM interval WHERE id = ?1) OR EXISTS(SELECT 1 FROM energy "
