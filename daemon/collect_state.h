@@ -49,8 +49,8 @@ struct outbox {
     struct store_held held[OUTBOX_HELD];
     bool clock; /* a clock row */
     int64_t clock_from_ms;
-    bool drop_held; /* held rows of this boot up to drop_ms are rows now */
-    int64_t drop_ms;
+    bool drop_held; /* held rows of this boot up to drop_id are rows now */
+    int64_t drop_id;
 };
 
 /* How much of an outbox a transaction holds. */

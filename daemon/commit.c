@@ -147,7 +147,7 @@ static int put_clock(struct collect *collect)
             result = store_date_boot(collect->store, collect->boot, collect->date.offset_ms);
     }
     if (result == STORE_OK && outbox->drop_held)
-        result = store_drop_held(collect->store, collect->boot, outbox->drop_ms);
+        result = store_drop_held(collect->store, collect->boot, outbox->drop_id);
     for (int32_t i = 0; i < outbox->held_count && result == STORE_OK; i++)
         result = store_add_held(collect->store, collect->boot, &outbox->held[i]);
     return result;

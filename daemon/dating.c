@@ -59,40 +59,49 @@ static void put_point(struct collect *collect, const struct store_held *held, in
     }
 }
 
+static bool is_same_point(const struct store_held *a, const struct store_held *b)
+{
+    return a->ms == b->ms && a->meter == b->meter;
+}
+
+/* A full piece may end inside a point: then it is left for the next. */
+static int32_t whole_points(const struct store_held *held, int32_t count)
+{
+    int32_t whole = count;
+    while (count == PIECE && whole > 1 && is_same_point(&held[whole - 1], &held[count - 1]))
+        whole--;
+    return whole;
+}
+
 /* Held rows of this boot become readings, in pieces, each deleted by the
  * transaction that stores what they gave. Where the disk refuses, the rows
  * that come of them wait like others. */
 static void date_held(struct collect *collect)
 {
     struct store_held *held = collect->outbox.held;
-    int64_t after_ms = INT64_MIN;
+    int64_t after_id = 0;
     for (;;) {
         int32_t count =
-            collect->store ? store_read_held(collect->store, collect->boot, after_ms, held, PIECE) : -1;
-        if (count == 0 && after_ms == INT64_MIN)
+            collect->store ? store_read_held(collect->store, collect->boot, after_id, held, PIECE) : -1;
+        if (count == 0 && after_id == 0)
             return; /* nothing was held */
         if (count <= 0)
             break;
-        /* A full piece may end inside a group of the same instant. */
-        int32_t whole = count;
-        if (count == PIECE)
-            while (whole > 1 && held[whole - 1].ms == held[count - 1].ms && held[0].ms != held[count - 1].ms)
-                whole--;
+        int32_t whole = whole_points(held, count);
         for (int32_t first = 0, next; first < whole; first = next) {
-            for (next = first + 1;
-                 next < whole && held[next].ms == held[first].ms && held[next].meter == held[first].meter;)
+            for (next = first + 1; next < whole && is_same_point(&held[next], &held[first]);)
                 next++;
             put_point(collect, &held[first], next - first, collect->date.offset_ms);
         }
-        after_ms = held[whole - 1].ms;
+        after_id = held[whole - 1].id;
         collect->outbox.drop_held = true;
-        collect->outbox.drop_ms = after_ms;
+        collect->outbox.drop_id = after_id;
         if (!collect->failing)
             commit_now(collect);
     }
     /* What could not be read again is in the accounts all the same. */
     collect->outbox.drop_held = true;
-    collect->outbox.drop_ms = outbox_now_ms(collect);
+    collect->outbox.drop_id = INT64_MAX;
 }
 
 /* Trust waits until all that is held is in the record. */
@@ -195,8 +204,8 @@ void dating_start(struct collect *collect)
         tell_grid(collect);
         /* Left over where the power went while they were dated: the accounts have it. */
         struct store_held first;
-        collect->outbox.drop_held = store_read_held(collect->store, collect->boot, INT64_MIN, &first, 1) != 0;
-        collect->outbox.drop_ms = outbox_now_ms(collect);
+        collect->outbox.drop_held = store_read_held(collect->store, collect->boot, 0, &first, 1) != 0;
+        collect->outbox.drop_id = INT64_MAX;
     }
     if (store_begin(collect->store) == STORE_OK) {
         store_mark_undated(collect->store, collect->boot);

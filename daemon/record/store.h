@@ -116,7 +116,8 @@ struct store_held {
     int64_t power, power_min, power_max, voltage; /* of the meter's lowest counter only; else STORE_NULL */
 };
 int store_add_held(struct store *store, const char *boot, const struct store_held *held);
-int store_drop_held(struct store *store, const char *boot, int64_t up_to_ms);
+/* Those of a boot up to an id. */
+int store_drop_held(struct store *store, const char *boot, int64_t last_id);
 /* Held rows of boots that ended are marked: their own boot will not date them any more. */
 int store_mark_undated(struct store *store, const char *boot);
 
@@ -174,11 +175,11 @@ int store_next_undated(struct store *store, int64_t *id, char boot[40]);
 /* The newest held row of a counter in a boot. Returns 1 when there is one, 0 when not. */
 int store_last_held(struct store *store, const char *boot, int32_t meter, int32_t counter,
                     struct store_held *held);
-/* Held rows of a boot later than `after_ms`, oldest first, at most `limit`; returns how many,
- * or a failure. */
-int store_read_held(struct store *store, const char *boot, int64_t after_ms, struct store_held *held,
+/* Held rows of a boot with a higher id, as they were written (each meter's are in order of time),
+ * at most `limit`; returns how many, or a failure. */
+int store_read_held(struct store *store, const char *boot, int64_t after_id, struct store_held *held,
                     int32_t limit);
-/* The same of one counter, as they were written: id, ms and account only. */
+/* The same of one counter: id, ms and account only. */
 int store_read_held_of(struct store *store, const char *boot, int32_t meter, int32_t counter,
                        int64_t after_id, struct store_held *held, int32_t limit);
 

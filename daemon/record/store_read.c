@@ -222,12 +222,12 @@ int store_next_undated(struct store *store, int64_t *id, char boot[40])
     return 1;
 }
 
-int store_read_held(struct store *store, const char *boot, int64_t after_ms, struct store_held *held,
+int store_read_held(struct store *store, const char *boot, int64_t after_id, struct store_held *held,
                     int32_t limit)
 {
     sqlite3_stmt *s = store_statement(store, READ_HELD);
     sqlite3_bind_text(s, 1, boot, -1, SQLITE_STATIC);
-    sqlite3_bind_int64(s, 2, after_ms);
+    sqlite3_bind_int64(s, 2, after_id);
     sqlite3_bind_int64(s, 3, limit);
     int32_t count = 0;
     int code = SQLITE_DONE;

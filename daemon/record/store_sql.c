@@ -47,7 +47,7 @@ const char *const store_sql[STATEMENT_COUNT] = {
     [ADD_HELD] = "INSERT INTO held(boot, ms, meter, counter, account, value, raw, step, unobserved, power, "
                  "power_min, power_max, voltage, shift, state) "
                  "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, 'waiting')",
-    [DROP_HELD] = "DELETE FROM held WHERE boot = ?1 AND ms <= ?2",
+    [DROP_HELD] = "DELETE FROM held WHERE id <= ?2 AND boot = ?1",
     [ADD_SETTING] = "INSERT INTO setting(from_ms, boot, boot_ms, hash, site, zone, zone_edition, interval_s, "
                     "poll_ms, program, text) "
                     "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
@@ -89,7 +89,7 @@ const char *const store_sql[STATEMENT_COUNT] = {
     [READ_CLOCK] = "SELECT offset_ms, source FROM clock WHERE boot = ?1 ORDER BY from_ms DESC LIMIT 1",
     [READ_HELD] = "SELECT id, ms, meter, counter, account, value, raw, step, unobserved, power, power_min, "
                   "power_max, voltage "
-                  "FROM held WHERE boot = ?1 AND ms > ?2 ORDER BY ms, id LIMIT ?3",
+                  "FROM held WHERE id > ?2 AND boot = ?1 ORDER BY id LIMIT ?3",
     [READ_HELD_OF] = "SELECT id, ms, account FROM held WHERE id > ?4 AND boot = ?1 AND meter = ?2 AND "
                      "counter = ?3 ORDER BY id LIMIT ?5",
     [OLDEST_OF_METER] =

@@ -207,11 +207,11 @@ int store_add_held(struct store *store, const char *boot, const struct store_hel
     return store_run_statement(store, s);
 }
 
-int store_drop_held(struct store *store, const char *boot, int64_t up_to_ms)
+int store_drop_held(struct store *store, const char *boot, int64_t last_id)
 {
     sqlite3_stmt *s = store_statement(store, DROP_HELD);
     sqlite3_bind_text(s, 1, boot, -1, SQLITE_STATIC);
-    sqlite3_bind_int64(s, 2, up_to_ms);
+    sqlite3_bind_int64(s, 2, last_id);
     return store_run_statement(store, s);
 }
 
