@@ -239,6 +239,7 @@ void sim_take_off(struct sim *sim, int meter, int way, int64_t amount)
                    sim_now_ms(sim) - m->disturbed_ms > STEADY_MS;
     truth_advance(&m->truth, sim_now_ms(sim));
     allow->more += truth_step(&m->truth, way); /* a float's may be another afterwards */
+    allow->less += truth_step(&m->truth, way);
     m->truth.taken_off[way] += amount;
     allow->resets++;
     allow->crossing = true;
