@@ -82,9 +82,10 @@ struct redate {
 struct redate_piece {
     int32_t meter;
     int table;
-    int64_t begin_s; /* where its new rows begin */
-    int64_t end_s;   /* where they end */
-    unsigned has;    /* bit i: the rows so far had this counter */
+    int64_t before_s; /* where its old rows began: accounts up to there stay */
+    int64_t begin_s;  /* where its new rows begin */
+    int64_t end_s;    /* where they end */
+    unsigned has;     /* bit i: the rows so far had this counter */
 };
 
 /* Which counters each of the tables has. */

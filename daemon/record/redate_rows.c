@@ -3,7 +3,8 @@
 #include "schema.h"
 #include "weave.h"
 
-#define DAY_S INT64_C(86400)
+#define DAY_S     INT64_C(86400)
+#define LONGEST_S 3600 /* interval that is allowed */
 
 /* Active energy (interval) and the others (energy). */
 const struct redate_table redate_tables[2] = { { Q_ACTIVE_IMPORT, 2 }, { Q_REACTIVE_IMPORT, 4 } };
@@ -25,16 +26,18 @@ int redate_fetch(struct redate *redate, enum redate_statement which, const int64
     return result < 0 ? result : STORE_OK;
 }
 
-static int64_t row_end_s(const struct redate *redate, int64_t start_s)
+/* A row ends where the next begins: the interval may have been another then. The
+ * last one (0), and one before a hole that no interval spans, by the one in force. */
+static int64_t row_end_s(const struct redate *redate, int64_t start_s, int64_t next_s)
 {
+    if (next_s > start_s && next_s <= start_s - start_s % LONGEST_S + LONGEST_S)
+        return next_s;
     return start_s - start_s % redate->clock->interval_s + redate->clock->interval_s;
 }
 
-static void read_row(const struct redate *redate, sqlite3_stmt *s, struct redate_piece *piece,
-                     struct weave_row *row)
+static void read_row(sqlite3_stmt *s, struct redate_piece *piece, struct weave_row *row)
 {
     *row = (struct weave_row){ .key = sqlite3_column_int64(s, 0),
-                               .length_ms = redate->length_ms,
                                .estimated = sqlite3_column_int64(s, 1),
                                .unobserved_ms = sqlite3_column_int64(s, 2) * 1000,
                                .how = (uint16_t)sqlite3_column_int(s, 3) };
@@ -74,39 +77,51 @@ int redate_put_rows(struct redate *redate, struct redate_piece *piece, struct we
 
 /* Rows go on from where they were taken back. A meter that had none before them
  * begins with its first row's new date. */
-static int find_begin(struct redate *redate, struct redate_piece *piece, int64_t first_s)
+static int find_begin(struct redate *redate, struct redate_piece *piece, int64_t start_s, int64_t end_s)
 {
     int first = redate_tables[piece->table].first;
     const int64_t values[3] = { piece->meter, first, first + redate_tables[piece->table].count - 1 };
     int64_t base_s, right_ms = redate->now_ms - redate->clock->boot_ms;
     int result = redate_fetch(redate, REDATE_FIRST_BASE, values, 3, INT64_MAX, &base_s);
-    piece->begin_s = redate->from_s;
+    piece->before_s = piece->begin_s = redate->from_s;
     if (result != STORE_OK || base_s < redate->from_s)
         return result;
-    result = redate_instant(redate, row_end_s(redate, first_s) * 1000, &right_ms);
+    piece->before_s = start_s;
+    result = redate_instant(redate, end_s * 1000, &right_ms);
     if (result == 1)
-        right_ms -= redate->length_ms;
+        right_ms -= (end_s - start_s) * 1000;
     piece->begin_s = right_ms / redate->length_ms * redate->clock->interval_s;
     if (piece->begin_s < redate->from_s)
         piece->begin_s = redate->from_s;
     return result < 0 ? result : STORE_OK;
 }
 
-static int weave_row(struct redate *redate, struct redate_piece *piece, sqlite3_stmt *s, struct weave *weave)
+static int begin_piece(struct redate *redate, struct redate_piece *piece, int64_t start_s, int64_t end_s,
+                       struct weave *weave)
 {
-    struct weave_row row;
-    int64_t right_ms, start_s = sqlite3_column_int64(s, 0) / 1024;
-    int64_t end_s = row_end_s(redate, start_s);
-    read_row(redate, s, piece, &row);
-    int placed = 0;
-    if (row.unobserved_ms < (end_s - start_s) * 1000)
+    int result = find_begin(redate, piece, start_s, end_s);
+    weave_begin(weave, redate_tables[piece->table].count, redate->length_ms, piece->begin_s * 1000,
+                HOW_RE_DATED);
+    piece->end_s = piece->begin_s;
+    return result;
+}
+
+static int weave_row(struct redate *redate, struct redate_piece *piece, struct weave_row *row, int64_t next_s,
+                     struct weave *weave)
+{
+    int64_t right_ms, start_s = row->key / 1024, end_s = row_end_s(redate, start_s, next_s);
+    int placed = 0, result = STORE_OK;
+    if (weave->counters == 0)
+        result = begin_piece(redate, piece, start_s, end_s, weave);
+    row->length_ms = (end_s - start_s) * 1000;
+    if (result == STORE_OK && row->unobserved_ms < row->length_ms)
         placed = redate_instant(redate, end_s * 1000, &right_ms);
-    if (placed < 0)
-        return placed;
+    if (result != STORE_OK || placed < 0)
+        return result != STORE_OK ? result : placed;
     if (placed == 0)
-        weave_pass(weave, &row);
+        weave_pass(weave, row);
     else
-        weave_point(weave, &row, right_ms);
+        weave_point(weave, row, right_ms);
     return redate_put_rows(redate, piece, weave);
 }
 
@@ -114,27 +129,23 @@ static int weave_row(struct redate *redate, struct redate_piece *piece, sqlite3_
 static int weave_piece(struct redate *redate, struct redate_piece *piece, struct redated *done)
 {
     const int64_t meter = piece->meter;
-    struct weave weave;
+    struct weave weave = { .counters = 0 };
+    struct weave_row row = { .key = 0 };
     int result = STORE_OK, code;
     enum redate_statement which = REDATE_OLD_ROWS + (enum redate_statement)piece->table;
     sqlite3_stmt *s = redate_bind(redate, which, &meter, 1);
-    bool begun = false;
     while (result == STORE_OK && (code = sqlite3_step(s)) != SQLITE_DONE) {
         if (code != SQLITE_ROW)
             return store_fail(redate->store, code);
-        if (!begun) {
-            result = find_begin(redate, piece, sqlite3_column_int64(s, 0) / 1024);
-            weave_begin(&weave, redate_tables[piece->table].count, redate->length_ms, piece->begin_s * 1000,
-                        HOW_RE_DATED);
-            piece->end_s = piece->begin_s;
-            begun = true;
-        }
-        if (result == STORE_OK)
-            result = weave_row(redate, piece, s, &weave);
+        if (row.key != 0)
+            result = weave_row(redate, piece, &row, sqlite3_column_int64(s, 0) / 1024, &weave);
+        read_row(s, piece, &row);
         done->rows++;
     }
     sqlite3_reset(s);
-    return result == STORE_OK ? begun : result;
+    if (result == STORE_OK && row.key != 0)
+        result = weave_row(redate, piece, &row, 0, &weave);
+    return result == STORE_OK ? row.key != 0 : result;
 }
 
 static int next_meter(struct redate *redate, int32_t *meter)

@@ -33,8 +33,12 @@ static int move_boundary(struct redate *redate, const struct redate_piece *piece
         return STORE_OK;
     if (redate->held)
         return added(redate, piece, counter, old_s, old_s, change);
-    if (old_s < redate->from_s || (old_s == redate->from_s && piece->begin_s == redate->from_s))
+    if (old_s < redate->from_s)
         return STORE_OK;
+    if (old_s <= piece->before_s) {
+        *at_s = piece->begin_s;
+        return STORE_OK;
+    }
     int result = redate_instant(redate, old_s * 1000, &right_ms);
     if (result < 0)
         return result;

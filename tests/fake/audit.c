@@ -110,6 +110,13 @@ void audit_runs(void)
         0);
 }
 
+void audit_first_runs(void)
+{
+    assert_int_equal(audit_ask("SELECT count(*) FROM interval WHERE meter < 1000 AND ts < (SELECT "
+                               "min(base_s) FROM run WHERE run.meter = interval.meter AND counter < 2)"),
+                     0);
+}
+
 int64_t audit_total(const struct site *site, int meter, int counter)
 {
     const struct series *series = &site->collect->meters[meter].series[SERIES_ACTIVE];

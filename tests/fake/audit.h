@@ -21,6 +21,9 @@ void audit_tiling(int64_t longest_s);
 /* One open register run per counter at most. */
 void audit_runs(void);
 
+/* No row of a meter begins before its first register run does. */
+void audit_first_runs(void);
+
 /* What the record and the open part say a counter's register would show had it never been reset. */
 int64_t audit_total(const struct site *site, int meter, int counter);
 

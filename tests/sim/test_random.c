@@ -439,6 +439,7 @@ static void check_all(void)
                                      (int)run.longest_s, (int)run.longest_s));
     audit_tiling(run.longest_s);
     audit_runs();
+    audit_first_runs();
     check_derived();
     for (int i = 0; i < site.config.meter_count; i++)
         check_total(i);

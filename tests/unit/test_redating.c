@@ -78,6 +78,7 @@ static void check_all(void)
     audit_days();
     audit_tiling(LENGTH);
     audit_runs();
+    audit_first_runs();
     for (int m = 0; m < 2; m++) {
         int64_t truth = site.meters[m].first[m] + site.meters[m].truth[m], total = audit_total(&site, m, m);
         if (total > truth + 1000 || total < truth - 20000)
@@ -97,8 +98,9 @@ static void check_all(void)
         fail_msg("a row ends %lld s later than now", (long long)(last_s - site.real_ms / 1000));
 }
 
-/* Each hour of watched rows is what went through the meter in that hour. */
-static int check_hours(int64_t from_s, int64_t to_s)
+/* Each hour of watched rows is what went through the meter in that hour; it was read into rows of so many s.
+ */
+static int check_hours(int64_t from_s, int64_t to_s, int64_t row_s)
 {
     int hours = 0;
     for (int64_t s = (from_s + HOUR - 1) / HOUR * HOUR; s + HOUR <= to_s; s += HOUR) {
@@ -111,11 +113,11 @@ static int check_hours(int64_t from_s, int64_t to_s)
                       "AND unobserved < 60",
                       (long long)s, (long long)(s + HOUR));
         int64_t truth = marks[(s + HOUR - marks_from_s) / LENGTH] - marks[(s - marks_from_s) / LENGTH];
-        if (count != 12)
+        if (count != HOUR / site.config.site.interval_s)
             continue;
         hours++;
-        /* at the two ends half an interval's difference of power may be on the wrong side */
-        if (llabs(sum - truth) > 160000)
+        /* at the two ends half a row's difference of power may be on the wrong side */
+        if (llabs(sum - truth) > 160000 * row_s / LENGTH)
             fail_msg("hour %lld: %lld mWh, truth %lld", (long long)((s - marks_from_s) / HOUR),
                      (long long)sum, (long long)truth);
     }
@@ -140,8 +142,8 @@ static void test_network_corrects_the_battery(void **state)
         network();
         live(2 * HOUR);
         check_all();
-        assert_true(check_hours(from_s + 600, site.real_ms / 1000 - 600) >= 9);
-        assert_true(check_hours(marks_from_s + LENGTH, from_s) >= 4);
+        assert_true(check_hours(from_s + 600, site.real_ms / 1000 - 600, LENGTH) >= 9);
+        assert_true(check_hours(marks_from_s + LENGTH, from_s, LENGTH) >= 4);
         assert_true(audit_ask("SELECT count(*) FROM interval WHERE meter = 1 AND how & 64") > 100);
         assert_int_equal(audit_ask("SELECT count(*) FROM clock WHERE source = 'battery'"), 0);
         live(i == 0 ? DAY : HOUR);
@@ -170,7 +172,7 @@ static void test_earlier_boots_take_the_same_step(void **state)
         network();
         live(3 * HOUR);
         check_all();
-        assert_true(check_hours(from_s + 600, site.real_ms / 1000 - 600) >= 10);
+        assert_true(check_hours(from_s + 600, site.real_ms / 1000 - 600, LENGTH) >= 10);
         assert_int_equal(audit_ask("SELECT count(*) FROM clock WHERE source = 'battery'"), 2);
         live(3 * HOUR);
         check_all();
@@ -192,7 +194,8 @@ static void test_rows_later_than_now_become_a_gap(void **state)
         boot(HOUR, 0, true);
         live(3 * HOUR);
         check_all();
-        assert_true(check_hours(site.real_ms / 1000 - 3 * HOUR + 600, site.real_ms / 1000 - 600) >= 1);
+        assert_true(check_hours(site.real_ms / 1000 - 3 * HOUR + 600, site.real_ms / 1000 - 600, LENGTH) >=
+                    1);
         live(3 * HOUR);
         check_all();
         site_finish(&site);
@@ -211,7 +214,7 @@ static void test_step_there_and_back(void **state)
     network();
     live(4 * HOUR);
     check_all();
-    assert_true(check_hours(marks_from_s + LENGTH, site.real_ms / 1000 - 600) >= 16);
+    assert_true(check_hours(marks_from_s + LENGTH, site.real_ms / 1000 - 600, LENGTH) >= 16);
     site.wall_error_ms = -3 * HOUR * 1000; /* back, of a long stretch: what it had is squeezed into a gap */
     live(HOUR);
     audit_conservation(&site);
@@ -219,6 +222,43 @@ static void test_step_there_and_back(void **state)
     live(5 * HOUR);
     check_all();
     site_finish(&site);
+}
+
+/* Rows of another length than those now: each still ends where the next begins. */
+static void test_interval_changed_before(void **state)
+{
+    (void)state;
+    static const int32_t lengths[][2] = { { 60, 900 }, { 300, 900 }, { 900, 300 } };
+    static const int64_t errors[] = { 5000, -1922, 2 * HOUR + 17 };
+    for (size_t i = 0; i < 9; i++) {
+        begin(70 + i);
+        site.config.site.interval_s = lengths[i % 3][0];
+        site.synchronised = false;
+        site.wall_error_ms = errors[i / 3] * 1000;
+        site_run(&site, 97);
+        assert_true(site_start(&site));
+        live(4 * HOUR + 1000);
+        site_stop(&site, true);
+        int64_t changed_s = site.real_ms / 1000;
+        site.config.site.interval_s = lengths[i % 3][1];
+        assert_true(site_start(&site));
+        live(HOUR);
+        network();
+        live(HOUR);
+        assert_true(audit_ask("SELECT count(*) FROM event WHERE kind = 'clock' AND text LIKE '%% anew'") > 0);
+        audit_conservation(&site);
+        audit_days();
+        audit_tiling(900);
+        audit_runs();
+        audit_first_runs();
+        for (int m = 0; m < 2; m++) {
+            int64_t more = audit_total(&site, m, m) - site.meters[m].first[m] - site.meters[m].truth[m];
+            if (more > 1000 || more < -20000)
+                fail_msg("meter %d: %lld mWh more than the truth", m, (long long)more);
+        }
+        assert_in_range(check_hours(marks_from_s + LENGTH, changed_s, lengths[i % 3][0]), 3, 4);
+        site_finish(&site);
+    }
 }
 
 /* A month without network, then it says that boot time has drifted. */
@@ -333,6 +373,7 @@ int main(void)
         cmocka_unit_test(test_earlier_boots_take_the_same_step),
         cmocka_unit_test(test_rows_later_than_now_become_a_gap),
         cmocka_unit_test(test_step_there_and_back),
+        cmocka_unit_test(test_interval_changed_before),
         cmocka_unit_test(test_holdover_is_stretched),
         cmocka_unit_test(test_held_by_a_process_before),
         cmocka_unit_test(test_clock_that_stood_still),

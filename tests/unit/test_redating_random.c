@@ -156,6 +156,7 @@ static void check(void)
     audit_conservation(&site);
     audit_days();
     audit_runs();
+    audit_first_runs();
     assert_int_equal(audit_ask("SELECT count(*) FROM interval WHERE id < 0 OR unobserved > 300"), 0);
     assert_int_equal(audit_ask("SELECT count(*) FROM energy WHERE id < 0"), 0);
     assert_int_equal(
