@@ -104,6 +104,7 @@ struct collect *collect_create(const struct collect_setup *setup, bool *fatal)
     date_init(&collect->date, collect->config->site.clock_trust == TRUST_BATTERY);
     derived_init(collect);
     collect->setup.clock.read(collect->setup.clock.self, &collect->now);
+    collect->born_ms = outbox_now_ms(collect);
     collect->civil = civil_open(collect->config->site.time_zone);
     if (!collect->civil) {
         log_write(LOG_ERROR, "cannot read the zone data of '%s'", collect->config->site.time_zone);

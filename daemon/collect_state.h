@@ -123,6 +123,7 @@ struct collect {
     struct instant now;
     bool told_to_wait; /* said that readings wait for a clock */
     int64_t grid_us;   /* wall less boot time that the buses were told; 0 none */
+    int64_t born_ms;   /* boot time at which this process began */
     int64_t setting;   /* row id of the configuration in force */
     int64_t newest_s;  /* end of the newest row in the record */
     bool cut_off;      /* the process before this one ended without notice */

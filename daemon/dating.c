@@ -10,7 +10,10 @@ enum { PIECE = 200 }; /* held rows dated per transaction */
 
 /* Poll times follow the clock where it moved by more than two readings of two
  * clocks may differ, not with each breath of it. */
-#define GRID_US 2000
+#define GRID_US     2000
+
+/* How long after the start a meter is waited for. */
+#define PATIENCE_MS 60000
 
 static void tell_grid(struct collect *collect)
 {
@@ -111,8 +114,26 @@ static bool flush_held(struct collect *collect)
     return outbox_now_ms(collect) >= collect->retry_ms && commit_flush(collect);
 }
 
+/* What the process before held goes on in accounts that are taken up with each meter's first answer;
+ * one that is silent is not waited for. */
+static bool awaits_meters(struct collect *collect)
+{
+    struct store_held held;
+    bool heard = true;
+    for (int32_t m = 0; m < collect->config->meter_count; m++)
+        heard = heard && (collect->meters[m].series[SERIES_ACTIVE].mask != 0 ||
+                          collect->config->meters[m].role == ROLE_WEATHER);
+    return !heard && collect->store && outbox_now_ms(collect) < collect->born_ms + PATIENCE_MS &&
+           store_read_held(collect->store, collect->boot, INT64_MIN, &held, 1) == 1;
+}
+
 static void gained(struct collect *collect)
 {
+    if (awaits_meters(collect)) {
+        collect->date.trusted = false;
+        collect->anchors_ms = 0;
+        return;
+    }
     if (!flush_held(collect))
         return;
     collect->date.trusted = redating_run(collect) == STORE_OK;

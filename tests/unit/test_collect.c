@@ -467,6 +467,40 @@ static void test_clock_comes_late(void **state)
     site_finish(&site);
 }
 
+/* The clock is there at once where the collector starts again in the same boot: what was held waits
+ * until the meters are heard, but not for one that is silent. */
+static void test_clock_comes_with_restart(void **state)
+{
+    (void)state;
+    for (int silent = 0; silent < 2; silent++) {
+        begin(33, 2, two, 300, 1000);
+        assert_true(site_start(&site));
+        run_wandering(2000);
+        int64_t first = ask("SELECT base FROM run WHERE meter = 1 AND counter = 0");
+        site.synchronised = false;
+        site.wall_error_ms = -INT64_C(86400000);
+        site_power_off(&site, 600000);
+        assert_true(site_start(&site));
+        run_wandering(3000);
+        assert_true(ask("SELECT count(*) FROM held") >= 4 * 9);
+        site_stop(&site, true);
+        site.synchronised = true;
+        site.wall_error_ms = 0;
+        site.meters[1].silent = silent == 1;
+        assert_true(site_start(&site));
+        run_wandering(700);
+        assert_int_equal(ask("SELECT count(*) FROM held"), 0);
+        assert_true(ask("SELECT count(*) FROM interval WHERE meter = 1 AND how & 32") > 8);
+        site.meters[1].silent = false;
+        run_wandering(700);
+        assert_int_equal(ask("SELECT (max(ts) - min(ts)) / 300 + 1 - count(*) FROM interval WHERE meter = 1"),
+                         0);
+        check_conservation();
+        check_total(first);
+        site_finish(&site);
+    }
+}
+
 /* No clock at all in one boot: its energy is in the next span. */
 static void test_undated_boot(void **state)
 {
@@ -625,6 +659,7 @@ int main(void)
         cmocka_unit_test(test_week_without_a_disk),
         cmocka_unit_test(test_restarts),
         cmocka_unit_test(test_clock_comes_late),
+        cmocka_unit_test(test_clock_comes_with_restart),
         cmocka_unit_test(test_undated_boot),
         cmocka_unit_test(test_clock_steps),
         cmocka_unit_test(test_derived_meter),
