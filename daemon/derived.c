@@ -69,7 +69,7 @@ static int end_runs(struct collect *collect)
         if (collect->outbox.ended[i].meter == METER_DERIVED)
             return STORE_OK; /* noted already */
     for (int c = 0; c <= Q_ACTIVE_EXPORT && result >= 0; c++) {
-        struct store_open_run run;
+        struct store_open_run run = { 0 };
         result = store_read_run(collect->store, METER_DERIVED, c, collect->config->site.interval_s, &run);
         struct store_run over = { .id = run.id, .meter = METER_DERIVED, .counter = c, .ended = "settings" };
         over.to_ms = run.frontier_s * 1000;

@@ -67,7 +67,7 @@ bool placing_sun(struct collect *collect, const char *boot, int64_t near_ms, str
     const struct config *config = collect->config;
     const struct sun_place place = { config->site.latitude, config->site.longitude };
     struct sun_slice slices[ANCHOR_SUN_SLICES];
-    struct sun_anchor found;
+    struct sun_anchor found = { 0 };
     int64_t newest_ms = collect->newest_s * 1000;
     if (near_ms == 0 && newest_ms == 0)
         return false; /* the sun does not say which day */

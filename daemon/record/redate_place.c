@@ -184,7 +184,10 @@ static int weave_points(struct redate *redate, struct place *place, sqlite3_stmt
 {
     struct held_point point;
     struct weave weave;
-    bool row = sqlite3_step(s) == SQLITE_ROW;
+    int code = sqlite3_step(s);
+    bool row = code == SQLITE_ROW;
+    if (!row && code != SQLITE_DONE)
+        return store_fail(redate->store, code);
     int result = next_point(redate, &place->piece, s, &row, &point);
     if (result == 1)
         result = find_place(redate, place, &point);
