@@ -68,7 +68,7 @@ void invariant_totals(struct sim *sim, int meter)
 
 /* What is true of the slots that a row covers. */
 struct covered {
-    int64_t unwatched_ms;
+    int64_t unwatched_ms, unsure_ms;
     bool blurred, vague, still;
 };
 
@@ -80,6 +80,7 @@ static struct covered covered(const struct truth *truth, int64_t from_ms, int64_
     all.blurred = from_ms < truth->begin_ms || end > truth->slot_count;
     for (int64_t s = first; s < end && !all.blurred; s++) {
         all.unwatched_ms += truth->slots[s].unwatched_ms;
+        all.unsure_ms += truth->slots[s].unsure_ms;
         all.blurred = truth->slots[s].blurred;
         all.vague = all.vague || truth->slots[s].vague;
         all.still = all.still || truth->slots[s].still;
@@ -89,7 +90,7 @@ static struct covered covered(const struct truth *truth, int64_t from_ms, int64_
 
 static bool is_open(const struct truth_slot *slot)
 {
-    return slot->unwatched_ms > 0 || slot->blurred;
+    return slot->unwatched_ms > 0 || slot->unsure_ms > 0 || slot->blurred;
 }
 
 /* The nearest instants, before and after, at which somebody watched; where that is known only in part, so
@@ -112,6 +113,16 @@ static int64_t watched_after(const struct truth *truth, int64_t at_ms, int64_t f
     return slot < truth->slot_count && truth->slots[slot].vague ? found_ms + further_ms : found_ms;
 }
 
+/* Did a register jitter between an instant and another, or in the minute before? */
+static bool was_behind(const struct truth *truth, int64_t from_ms, int64_t to_ms)
+{
+    int64_t slot = (from_ms - truth->begin_ms) / TRUTH_SLOT_MS - 1;
+    bool behind = false;
+    for (slot = slot > 0 ? slot : 0; slot < truth->slot_count && !behind; slot++)
+        behind = truth->begin_ms + slot * TRUTH_SLOT_MS < to_ms && truth->slots[slot].behind;
+    return behind;
+}
+
 /* A production meter may sleep then: its silence is no gap. */
 static bool may_sleep(const struct sim *sim, const struct record_row *row)
 {
@@ -130,7 +141,7 @@ static void observed(struct sim *sim, const struct record_row *row, const struct
     if (true_ones->blurred || true_ones->vague || row->how & (HOW_BACK_DATED | HOW_CLOCK | HOW_RE_DATED) ||
         ((row->how | next->how) & HOW_METHOD_MASK) == HOW_ASLEEP)
         return;
-    if (said_ms > true_ones->unwatched_ms + rounding_ms)
+    if (said_ms > true_ones->unwatched_ms + true_ones->unsure_ms + rounding_ms)
         sim_fail(
             sim,
             "invariant 3, provenance: meter %d row %lld: %lld s said to be unobserved, the meter was silent "
@@ -158,11 +169,13 @@ static void dated(struct sim *sim, struct sim_meter *meter, const struct record_
         return;
     if (row->how & HOW_BACK_DATED || true_ones->vague) /* held once per interval of boot time */
         around_ms += further_ms;
-    int64_t low = truth_energy(truth, way, watched_before(truth, end_s * 1000 - around_ms, further_ms));
+    int64_t low_ms = watched_before(truth, end_s * 1000 - around_ms, further_ms);
+    int64_t low = truth_energy(truth, way, low_ms);
     int64_t high = truth_energy(truth, way, watched_after(truth, end_s * 1000 + around_ms, further_ms));
     int64_t step = truth_step(truth, way);
+    int64_t back = was_behind(truth, low_ms, end_s * 1000) ? TRUTH_JITTER_STEPS * step : 0;
     if ((!(allow->lost && allow->replaced) && account > high + step + allow->more) ||
-        (!allow->lost && !sim->clock_stepped && account < low - step - allow->less))
+        (!allow->lost && !sim->clock_stepped && account < low - step - back - allow->less))
         sim_fail(sim,
                  "invariant 7, dates: meter %d counter %d: %lld mWh recorded up to %lld, between %lld and "
                  "%lld are "

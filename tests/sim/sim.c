@@ -246,6 +246,9 @@ void sim_take_off(struct sim *sim, int meter, int way, int64_t amount)
     allow->unknown |= !sim->collect || sim->collect->meters[meter].counters[way].run.id == 0;
     allow->lost |= !watched;
     allow->replaced |= amount < 0;
+    /* What ends a gap is set aside where what follows does not confirm it. */
+    if (m->since_gap < CHECK_CONFIRM)
+        m->unsure_ms = m->gap_end_ms;
     sim_disturb(sim, meter);
 }
 
@@ -267,7 +270,8 @@ static void forget_heard(struct sim *sim)
             newest_ms = begun_ms;
         meter->usable = false;
         meter->unknown_since = true;
-        if (known_ms == 0) /* what was read so far was never dated */
+        meter->undated = meter->undated || (known_ms == 0 && meter->heard_ms != 0);
+        if (known_ms == 0)
             truth_blur(&meter->truth, 0, now_ms);
         /* Without a date it goes on from what is held: an interval of boot time is all that is known. */
         if (!sim->collect->date.trusted)

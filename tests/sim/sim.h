@@ -43,10 +43,14 @@ struct sim_meter {
 
     /* what the record is held to */
     bool unknown_since;       /* heard_ms is where the record ends: nothing since was watched */
+    bool undated;             /* what was heard was never dated, and is held or lost */
     bool usable;              /* the last answer */
     int64_t read_ms, read[2]; /* true UTC of it, energy then */
     int64_t heard_ms,
         heard[2];         /* the same of the last usable reading that the bus delivered; heard_ms 0: none */
+    int64_t gap_end_ms;   /* the reading that ended the last gap, */
+    int64_t since_gap;    /* and how many were heard since, with it */
+    int64_t unsure_ms;    /* set anew before that was confirmed: what was read from here on; 0: no */
     int64_t disturbed_ms; /* true UTC: something happened to it */
     struct sim_allowance allow[2];
 };

@@ -191,16 +191,32 @@ void sim_wire_step(struct sim_bus *bus)
 
 /* ---- on the way to the inbox ---- */
 
+static void ends_gap(struct sim *sim, struct sim_meter *meter, int64_t from_ms)
+{
+    int64_t energy[2]; /* the diary is exact at whole minutes, where rows end */
+    for (int way = 0; way < 2; way++)
+        energy[way] = meter->unknown_since ? truth_energy(&meter->truth, way, from_ms) : meter->heard[way];
+    sim_tell(sim, "meter %d: nobody listened from %lld to %lld", (int)(meter - sim->meters) + 1,
+             (long long)from_ms, (long long)meter->read_ms);
+    truth_unwatched(&meter->truth, from_ms, energy, meter->read_ms);
+    if (meter->undated) /* held readings are older than where the record begins, and nobody watched since */
+        truth_blur(&meter->truth, 0, meter->read_ms);
+    meter->undated = false;
+    meter->gap_end_ms = meter->read_ms;
+    meter->since_gap = 0;
+}
+
 /* A reading that the gate can use. What the register was set to since the one before is no energy. */
 static void heard(struct sim *sim, struct sim_meter *meter)
 {
     int64_t length_ms = sim->config.site.interval_s * INT64_C(1000);
     int64_t from_ms = meter->heard_ms != 0 ? meter->heard_ms : meter->read_ms - meter->read_ms % length_ms;
     if (meter->heard_ms == 0 || meter->unknown_since || meter->read_ms - from_ms > sim_gap_ms(sim))
-        sim_tell(sim, "meter %d: nobody listened from %lld to %lld", (int)(meter - sim->meters) + 1,
-                 (long long)from_ms, (long long)meter->read_ms);
-    if (meter->heard_ms == 0 || meter->unknown_since || meter->read_ms - from_ms > sim_gap_ms(sim))
-        truth_unwatched(&meter->truth, from_ms, meter->read_ms);
+        ends_gap(sim, meter, from_ms);
+    meter->since_gap++;
+    if (meter->unsure_ms != 0)
+        truth_unsure(&meter->truth, meter->unsure_ms, meter->read_ms);
+    meter->unsure_ms = 0;
     for (int way = 0; way < 2; way++) {
         struct sim_allowance *allow = &meter->allow[way];
         if (allow->resets > 0 && !sim->collect->date.trusted)

@@ -132,13 +132,15 @@ static void put_counter(const struct truth *truth, int way, bool wrong, uint16_t
 bool truth_answer(struct truth *truth, uint16_t registers[TRUTH_REGISTERS])
 {
     bool wrong = truth->misread_polls > 0;
+    bool jitters = wrong && truth->misread == READ_BACK && truth->back_steps <= TRUTH_JITTER_STEPS;
+    truth->slots[truth->slot_count - 1].behind |= jitters;
     truth->misread_polls -= wrong;
     put_counter(truth, 0, wrong, registers);
     put_counter(truth, 1, wrong, registers + 4);
     int64_t error = truth->error_ppm ? truth->power_mw * truth->error_ppm / 1000000 : 0;
     put(registers + 8, (uint64_t)(truth->power_mw + error), 2);
     put(registers + 10, (uint64_t)(truth->voltage_mv / 10), 1);
-    return !wrong || (truth->misread == READ_BACK && truth->back_steps <= 2); /* that is jitter */
+    return !wrong || jitters;
 }
 
 int32_t truth_points(const struct truth *truth, unsigned without, struct point points[4])
@@ -234,14 +236,24 @@ static void set_still(struct truth_slot *slot, int64_t ms)
     slot->still = true;
 }
 
-void truth_unwatched(struct truth *truth, int64_t from_ms, int64_t to_ms)
+void truth_unwatched(struct truth *truth, int64_t from_ms, const int64_t energy[2], int64_t to_ms)
 {
     bool still = true;
     for (int way = 0; way < 2; way++) /* the account may have been a step ahead of the register */
-        still = still && truth->energy[way] - truth_energy(truth, way, from_ms) <= 2 * truth_step(truth, way);
+        still = still && truth->energy[way] - energy[way] <= 2 * truth_step(truth, way);
     each_slot(truth, from_ms, to_ms, add_unwatched);
     if (still)
         each_slot(truth, from_ms, to_ms, set_still);
+}
+
+static void add_unsure(struct truth_slot *slot, int64_t ms)
+{
+    slot->unsure_ms += (int32_t)ms;
+}
+
+void truth_unsure(struct truth *truth, int64_t from_ms, int64_t to_ms)
+{
+    each_slot(truth, from_ms, to_ms, add_unsure);
 }
 
 static void set_vague(struct truth_slot *slot, int64_t ms)

@@ -11,7 +11,7 @@
 
 #include "map.h"
 
-enum { TRUTH_SLOT_MS = 60000, TRUTH_REGISTERS = 11 };
+enum { TRUTH_SLOT_MS = 60000, TRUTH_REGISTERS = 11, TRUTH_JITTER_STEPS = 2 };
 
 /* How the counters are shown. */
 enum truth_form {
@@ -27,9 +27,11 @@ enum misreading { READ_TRUE, READ_ZERO, READ_BACK, READ_TORN, READ_TORN_HALVES }
 struct truth_slot {
     int64_t energy[2];    /* at its beginning */
     int32_t unwatched_ms; /* of it */
+    int32_t unsure_ms;    /* of it: what was read may have been set aside */
     bool still;           /* the registers stood in what was not watched: as good as watched */
     bool blurred;         /* the record may say anything of it: clocks stepped, polls were lost */
     bool vague;           /* the record knows less of who watched than was true */
+    bool behind;          /* a register jittered: the record stays where it stood until that has caught up */
 };
 
 struct truth {
@@ -75,8 +77,10 @@ int64_t truth_step(const struct truth *truth, int way);
 
 /* The energy at an instant that is past: exact at whole minutes, else between its neighbours. */
 int64_t truth_energy(const struct truth *truth, int way, int64_t at_ms);
-/* Nobody got a usable answer in this span, up to the answer just given. */
-void truth_unwatched(struct truth *truth, int64_t from_ms, int64_t to_ms);
+/* Nobody got a usable answer in this span, up to the answer just given; the energy where it began. */
+void truth_unwatched(struct truth *truth, int64_t from_ms, const int64_t energy[2], int64_t to_ms);
+/* What was read in this span was used or was not: it may be said to be unobserved. */
+void truth_unsure(struct truth *truth, int64_t from_ms, int64_t to_ms);
 /* What was noted of it is void: the record knows nothing from here on. */
 void truth_forget(struct truth *truth, int64_t from_ms);
 /* The record cannot be held to it by the minute; the end may lie ahead. */
