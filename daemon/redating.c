@@ -1,6 +1,7 @@
 /* A clock that is believed from now on: its row, and what a worse one dated,
  * in one transaction. The books then go on from where the record ends. */
 #include <string.h>
+#include <time.h>
 
 #include "collect_state.h"
 #include "log.h"
@@ -136,10 +137,13 @@ static int put(struct collect *collect, int64_t from_ms, struct redated *done)
 
 static void tell(struct collect *collect, const struct redated *done)
 {
-    log_write(LOG_WARN, "%d rows that a wrong clock had dated are dated anew, from %lld (UTC s) on",
-              (int)done->rows, (long long)done->from_s);
-    outbox_event(collect, "clock", 0, NULL, "%d rows from %lld (UTC s) on are dated anew", (int)done->rows,
-                 (long long)done->from_s);
+    char from[48] = "";
+    struct tm at;
+    time_t from_s = (time_t)done->from_s;
+    if (done->from_s > 0 && gmtime_r(&from_s, &at)) /* 0: all there are */
+        strftime(from, sizeof from, " from %Y-%m-%dT%H:%M:%SZ on", &at);
+    log_write(LOG_WARN, "%d rows that a wrong clock had dated are dated anew%s", (int)done->rows, from);
+    outbox_event(collect, "clock", 0, NULL, "%d rows%s are dated anew", (int)done->rows, from);
 }
 
 static int redate_all(struct collect *collect, int64_t from_ms)
