@@ -33,6 +33,8 @@ static void fail_sqlite(struct query *query)
 {
     if (sqlite3_errcode(query->database) == SQLITE_NOTADB)
         fail(query, "it is not a database");
+    else if (sqlite3_errcode(query->database) == SQLITE_CORRUPT)
+        fail(query, "it is damaged; 'meterbook salvage' makes a new one of what is readable");
     else if ((sqlite3_errcode(query->database) == SQLITE_READONLY ||
               sqlite3_errcode(query->database) == SQLITE_CANTOPEN) &&
              access(query->path, R_OK) == 0)
