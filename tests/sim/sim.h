@@ -50,7 +50,7 @@ struct sim_meter {
         heard[2];         /* the same of the last usable reading that the bus delivered; heard_ms 0: none */
     int64_t gap_end_ms;   /* the reading that ended the last gap, */
     int64_t since_gap;    /* and how many were heard since, with it */
-    int64_t unsure_ms;    /* set anew before that was confirmed: what was read from here on; 0: no */
+    int64_t unsure_ms;    /* set anew or rolled over before that was confirmed: read from here on; 0: no */
     int64_t disturbed_ms; /* true UTC: something happened to it */
     struct sim_allowance allow[2];
 };

@@ -191,6 +191,18 @@ void sim_wire_step(struct sim_bus *bus)
 
 /* ---- on the way to the inbox ---- */
 
+/* Since the reading before this one: seen from that it is no normal one. */
+static bool rolled_over(const struct sim_meter *meter)
+{
+    const struct truth *truth = &meter->truth;
+    bool any = false;
+    for (int way = 0; way < 2 && truth->modulus > 0; way++) {
+        int64_t set = truth->first[way] - truth->taken_off[way];
+        any = any || (set + meter->heard[way]) / truth->modulus != (set + meter->read[way]) / truth->modulus;
+    }
+    return any;
+}
+
 static void ends_gap(struct sim *sim, struct sim_meter *meter, int64_t from_ms)
 {
     int64_t energy[2]; /* the diary is exact at whole minutes, where rows end */
@@ -211,6 +223,8 @@ static void heard(struct sim *sim, struct sim_meter *meter)
 {
     int64_t length_ms = sim->config.site.interval_s * INT64_C(1000);
     int64_t from_ms = meter->heard_ms != 0 ? meter->heard_ms : meter->read_ms - meter->read_ms % length_ms;
+    if (!meter->unknown_since && meter->since_gap < CHECK_CONFIRM && rolled_over(meter))
+        meter->unsure_ms = meter->gap_end_ms;
     if (meter->heard_ms == 0 || meter->unknown_since || meter->read_ms - from_ms > sim_gap_ms(sim))
         ends_gap(sim, meter, from_ms);
     meter->since_gap++;
