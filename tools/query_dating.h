@@ -27,7 +27,8 @@ bool query_next_undated(struct query *query, int64_t *after_s);
 bool query_clock_offset(struct query *query, const char *boot, int64_t *offset_ms);
 
 /* Are there readings that wait for a clock? Then this is what can be done. */
-#define WAIT_FOR_CLOCK "wait for a clock that is trusted: 'meterbook note DATE clock', then SIGHUP, says what time it is"
+#define WAIT_FOR_CLOCK                                                                                       \
+    "wait for a clock that is trusted: 'meterbook note DATE clock', then SIGHUP, says what time it is"
 bool query_waits(struct query *query);
 
 #endif
