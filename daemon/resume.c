@@ -191,14 +191,22 @@ static bool outage_is_known(const struct collect *collect)
            date_rank(source) <= date_rank("holdover");
 }
 
+/* Did this boot date the rows that end there? */
+static bool is_of_boot(const struct collect *collect, int64_t frontier_s)
+{
+    int64_t after_s;
+    return store_boot_after(collect->store, collect->boot, &after_s) == 1 && frontier_s > after_s;
+}
+
 /* Boot time at which the frontier was; negative when that was before this
  * boot. As long ago as a gap may be when that cannot be known: nothing is
- * dated, or the clock was put back behind the frontier. */
+ * dated, or the clock was put back behind the frontier, or behind the begin of
+ * this boot, which left no row yet. */
 static int64_t boot_of(const struct collect *collect, int64_t frontier_s)
 {
     int64_t now_s = outbox_now_ms(collect) / 1000, offset_s = collect->date.offset_ms / 1000;
     if (!collect->date.trusted || frontier_s - offset_s > now_s ||
-        (frontier_s < offset_s && !outage_is_known(collect)))
+        !(frontier_s < offset_s ? outage_is_known(collect) : is_of_boot(collect, frontier_s)))
         return outbox_now_ms(collect) - INT64_C(400) * 86400 * 1000;
     return frontier_s * 1000 - collect->date.offset_ms;
 }

@@ -169,6 +169,8 @@ int store_has_row(struct store *store, int64_t id);
 int store_read_clock(struct store *store, const char *boot, int64_t *offset_ms, char source[16]);
 /* Who vouched for the newest clock of other boots. Returns 1, or 0 where there is none. */
 int store_clock_before(struct store *store, const char *boot, char source[16]);
+/* Where the rows of earlier boots ended when this one was first dated. Returns 1, or 0 where it is not. */
+int store_boot_after(struct store *store, const char *boot, int64_t *after_s);
 /* The next boot, in their order, that ended without a clock; *id: 0 for the first.
  * Returns 1 when there is one, 0 when not. */
 int store_next_undated(struct store *store, int64_t *id, char boot[40]);

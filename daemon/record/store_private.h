@@ -43,6 +43,7 @@ enum statement {
     LAST_END,
     LAST_HELD,
     CLOCK_BEFORE,
+    BOOT_AFTER,
     NEXT_UNDATED,
     FORGET_HELD,
     CORRECTION_AT,

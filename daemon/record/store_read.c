@@ -209,6 +209,19 @@ int store_clock_before(struct store *store, const char *boot, char source[16])
     return 1;
 }
 
+int store_boot_after(struct store *store, const char *boot, int64_t *after_s)
+{
+    sqlite3_stmt *s = store_statement(store, BOOT_AFTER);
+    sqlite3_bind_text(s, 1, boot, -1, SQLITE_STATIC);
+    int result = store_fetch(store, s);
+    if (result != 1)
+        return result;
+    bool any = sqlite3_column_type(s, 0) != SQLITE_NULL;
+    *after_s = sqlite3_column_int64(s, 0);
+    sqlite3_reset(s);
+    return any;
+}
+
 int store_next_undated(struct store *store, int64_t *id, char boot[40])
 {
     sqlite3_stmt *s = store_statement(store, NEXT_UNDATED);

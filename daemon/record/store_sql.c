@@ -109,6 +109,7 @@ const char *const store_sql[STATEMENT_COUNT] = {
         "SELECT ms, account, value, raw, step, shift FROM held WHERE boot = ?1 AND meter = ?2 AND counter "
         "= ?3 ORDER BY ms DESC, id DESC LIMIT 1",
     [CLOCK_BEFORE] = "SELECT source FROM clock WHERE boot <> ?1 ORDER BY from_ms + offset_ms DESC LIMIT 1",
+    [BOOT_AFTER] = "SELECT min(after_s) FROM clock WHERE boot = ?1",
     [NEXT_UNDATED] =
         "SELECT min(id) AS first, boot FROM held WHERE state = 'undated' GROUP BY boot HAVING first > "
         "?1 ORDER BY first LIMIT 1",
