@@ -16,9 +16,10 @@ static bool may_sleep(const struct meter *meter)
            series->check.held_count == 0;
 }
 
-static bool silent(const struct collect *collect, const struct series *series)
+/* Not one that begins to answer: what it counted since the record's last row is not read yet. */
+static bool fell_silent(const struct collect *collect, const struct series *series)
 {
-    return !series->heard || outbox_now_ms(collect) - series->last_ms > series->check.gap_ms;
+    return series->heard && outbox_now_ms(collect) - series->last_ms > series->check.gap_ms;
 }
 
 /* The sun goes down, and is low already: an inverter may be asleep by now. */
@@ -59,7 +60,7 @@ void sleeping_turn(struct collect *collect)
     for (int32_t i = 0; i < collect->config->meter_count; i++) {
         struct meter *meter = &collect->meters[i];
         const struct series *series = &meter->series[SERIES_ACTIVE];
-        if (!may_sleep(meter) || !silent(collect, series) ||
+        if (!may_sleep(meter) || !fell_silent(collect, series) ||
             book_due_ms(&series->book) + series->check.gap_ms + 10000 > utc_ms)
             continue;
         if (sun_position(&place, utc_ms).elevation < -1)
