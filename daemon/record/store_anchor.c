@@ -15,7 +15,7 @@ int store_move_anchors(struct store *store, int64_t interval_s)
         sqlite3_reset(s);
         result = store_read_run(store, meter, counter, interval_s, &run);
         if (result == 1 && run.id == id)
-            result = store_move_anchor(store, id, run.known_s, run.account);
+            result = store_move_anchor(store, id, run.frontier_s, run.account);
         if (result < 0)
             return result;
     }

@@ -29,6 +29,8 @@ enum statement {
     READ_RUN,
     SUM_ACTIVE,
     SUM_OTHER,
+    KNOWN_ACTIVE,
+    KNOWN_OTHER,
     NEWEST_ROW,
     NEWEST_OF_METER,
     READ_CLOCK,

@@ -46,6 +46,24 @@ int store_sum(struct store *store, int32_t meter, int32_t counter, int64_t from_
     return sum_rows(store, meter, counter, from_s, to_s, sum, &newest, &known);
 }
 
+/* End of the newest row before an anchor for which a counter was read, back to from_s; the anchor without.
+ * Where the interval's length was changed since, within one interval. */
+static int known_before(struct store *store, const int64_t counter[4], int64_t interval_s, int64_t *known_s)
+{
+    sqlite3_stmt *s = store_statement(store, counter[1] <= Q_ACTIVE_EXPORT ? KNOWN_ACTIVE : KNOWN_OTHER);
+    for (int i = 0; i < 4; i++)
+        sqlite3_bind_int64(s, i + 1, counter[i]);
+    int result = store_fetch(store, s);
+    *known_s = counter[3];
+    if (result != 1)
+        return result;
+    int64_t end_s = row_end(sqlite3_column_int64(s, 0), interval_s);
+    if (end_s < *known_s)
+        *known_s = end_s;
+    sqlite3_reset(s);
+    return STORE_OK;
+}
+
 int store_read_run(struct store *store, int32_t meter, int32_t counter, int64_t interval_s,
                    struct store_open_run *run)
 {
@@ -56,6 +74,7 @@ int store_read_run(struct store *store, int32_t meter, int32_t counter, int64_t 
     if (result != 1)
         return result;
     int64_t anchor_s = sqlite3_column_int64(s, 2), anchor = sqlite3_column_int64(s, 3), sum, newest, known;
+    const int64_t before[4] = { meter, counter, sqlite3_column_int64(s, 10), anchor_s };
     *run = (struct store_open_run){
         .id = sqlite3_column_int64(s, 0),
         .step = sqlite3_column_int64(s, 1),
@@ -72,6 +91,8 @@ int store_read_run(struct store *store, int32_t meter, int32_t counter, int64_t 
         return result;
     run->frontier_s = newest < 0 ? anchor_s : row_end(newest, interval_s);
     run->known_s = known < 0 ? anchor_s : row_end(known, interval_s);
+    if (known < 0 && (result = known_before(store, before, interval_s, &run->known_s)) != STORE_OK)
+        return result;
     run->account = anchor + sum;
     return 1;
 }

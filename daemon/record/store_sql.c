@@ -69,7 +69,7 @@ const char *const store_sql[STATEMENT_COUNT] = {
     [READ_RUN] =
         "SELECT run.id, run.step, run.anchor_s, run.anchor, run.serial, ct_primary, ct_secondary, "
         "vt_primary, "
-        "vt_secondary, reversed FROM run LEFT JOIN factor ON factor.id = run.factor "
+        "vt_secondary, reversed, run.base_s FROM run LEFT JOIN factor ON factor.id = run.factor "
         "WHERE run.meter = ?1 AND run.counter = ?2 AND run.ended IS NULL ORDER BY run.id DESC LIMIT 1",
     /* Newest rows: of the meter; of each counter, but for those of a sleeping
      * meter, which say nothing of when it was read. */
@@ -84,6 +84,16 @@ const char *const store_sql[STATEMENT_COUNT] = {
         "sum(apparent_import), max(id) FILTER (WHERE apparent_import IS NOT NULL AND how & 15 <> 3), "
         "sum(apparent_export), max(id) FILTER (WHERE apparent_export IS NOT NULL AND how & 15 <> 3) "
         "FROM energy WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1",
+    /* The newest such row of one counter before an instant. */
+    [KNOWN_ACTIVE] =
+        "SELECT id / 1024 FROM interval WHERE id >= ?3 * 1024 AND id < ?4 * 1024 AND id % 1024 = "
+        "?1 AND how & 15 <> 3 AND CASE ?2 WHEN 0 THEN import ELSE export END IS NOT NULL ORDER "
+        "BY id DESC LIMIT 1",
+    [KNOWN_OTHER] =
+        "SELECT id / 1024 FROM energy WHERE id >= ?3 * 1024 AND id < ?4 * 1024 AND id % 1024 = ?1 "
+        "AND how & 15 <> 3 AND CASE ?2 WHEN 2 THEN reactive_import WHEN 3 THEN reactive_export "
+        "WHEN 4 THEN apparent_import ELSE apparent_export END IS NOT NULL ORDER BY id DESC LIMIT "
+        "1",
     [NEWEST_ROW] = "SELECT max(id) / 1024 FROM interval",
     [NEWEST_OF_METER] = "SELECT id / 1024 FROM interval WHERE id % 1024 = ?1 ORDER BY id DESC LIMIT 1",
     [READ_CLOCK] = "SELECT offset_ms, source FROM clock WHERE boot = ?1 ORDER BY from_ms DESC LIMIT 1",

@@ -371,18 +371,21 @@ void sim_power_off(struct sim *sim, int64_t for_ms)
 
 /* ---- the queue ---- */
 
+bool sim_leaves_out(const struct sim *sim, int meter)
+{
+    const struct meter *m = &sim->collect->meters[meter];
+    const struct sim_meter *own = &sim->meters[meter];
+    return sim->collect->failing && (!m->plan || (own->other_plan && m->plan != &own->plans[1]));
+}
+
 /* Held readings are an interval apart; a meter whose account cannot be taken up yet is not read at all: less
  * is known of who watched. */
 static void note_vague(struct sim *sim)
 {
     int64_t around_ms = 2000 * sim->longest_s, now_ms = sim_now_ms(sim);
-    for (int i = 0; i < sim->config.meter_count; i++) {
-        const struct meter *meter = &sim->collect->meters[i];
-        bool waits = sim->collect->failing &&
-                     (!meter->plan || (sim->meters[i].other_plan && meter->plan != &sim->meters[i].plans[1]));
-        if (waits || !sim->collect->date.trusted)
+    for (int i = 0; i < sim->config.meter_count; i++)
+        if (sim_leaves_out(sim, i) || !sim->collect->date.trusted)
             truth_vague(&sim->meters[i].truth, now_ms - around_ms, now_ms + around_ms);
-    }
 }
 
 void sim_turn(struct sim *sim)

@@ -150,6 +150,8 @@ void sim_disturb(struct sim *sim, int meter);
 void sim_forget_uncommitted(struct sim *sim);
 /* A counter's register shows so much less from now on. */
 void sim_take_off(struct sim *sim, int meter, int way, int64_t amount);
+/* Its account cannot be taken up while the record refuses: what it answers is left out. */
+bool sim_leaves_out(const struct sim *sim, int meter);
 /* Longest span between two readings that is not a gap. */
 int64_t sim_gap_ms(const struct sim *sim);
 

@@ -251,7 +251,8 @@ void sim_wire_deliver(void *self, const struct message *message)
 {
     struct sim_bus *bus = self;
     struct sim_meter *meter = message->meter >= 0 ? &bus->sim->meters[message->meter] : NULL;
-    if (meter && message->kind == MESSAGE_CYCLE_END && message->result == WIRE_OK && meter->usable)
+    if (meter && message->kind == MESSAGE_CYCLE_END && message->result == WIRE_OK && meter->usable &&
+        !sim_leaves_out(bus->sim, message->meter))
         heard(bus->sim, meter);
     if (meter && message->kind == MESSAGE_CYCLE_END)
         meter->usable = false;

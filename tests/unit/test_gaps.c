@@ -7,6 +7,7 @@
 
 #include <cmocka.h>
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -128,6 +129,66 @@ static void test_silent_day_is_a_gap(void **state)
     int64_t made = audit_ask("SELECT sum(export) FROM interval WHERE meter = 2 AND abs(ts - %lld) <= 3600",
                              (long long)noon);
     assert_true(made > 5000000); /* of the 5 kW that the sun makes at most */
+    check_sums();
+    site_finish(&site);
+}
+
+/* The interval's length is changed while an inverter sleeps: rows go on where the last one ends, and the
+ * morning's energy is not too much for the night. */
+static void test_interval_changes_in_the_night(void **state)
+{
+    (void)state;
+    static const enum meter_role roles[] = { ROLE_PRODUCTION };
+    static const int32_t lengths[] = { 60, 300 };
+    begin(6, 1, roles);
+    site.config.site.interval_s = 900;
+    assert_true(site_start(&site));
+    live(8 * 3600, true); /* from 13:33 UTC into the night */
+    int64_t last_s = audit_ask("SELECT max(ts) FROM interval");
+    assert_int_equal(audit_ask("SELECT how & 15 FROM interval WHERE ts = %lld", (long long)last_s), 3);
+    for (int i = 0; i < 2; i++) {
+        site_stop(&site, true);
+        site.config.site.interval_s = lengths[i];
+        snprintf(site.config.hash, sizeof site.config.hash, "%016d", i + 2);
+        assert_true(site_start(&site));
+        live(2000, true);
+    }
+    site_stop(&site, true);
+    live(12 * 3600, true);
+    assert_true(site_start(&site));
+    live(3600, true);
+    assert_int_equal(audit_ask("SELECT min(ts) FROM interval WHERE ts > %lld", (long long)last_s),
+                     last_s + 900);
+    assert_int_equal(audit_ask("SELECT count(*) FROM run"), 2);
+    int64_t total = audit_ask("SELECT base + (SELECT sum(export) FROM interval) FROM run WHERE counter = 1");
+    assert_true(llabs(total - site.meters[0].first[1] - site.meters[0].truth[1]) < 500000);
+    check_sums();
+    site_finish(&site);
+}
+
+/* The collector is away for some of the night, and the meter awake: what it counted meanwhile is a gap's,
+ * though a turn comes between the answers of its first reading. */
+static void test_awake_at_the_first_answer(void **state)
+{
+    (void)state;
+    static const enum meter_role roles[] = { ROLE_PRODUCTION };
+    begin(7, 1, roles);
+    assert_true(site_start(&site));
+    live(8 * 3600, false); /* from 13:33 UTC into the night */
+    site_stop(&site, true);
+    site.meters[0].power_mw = 100000;
+    site_run(&site, 3 * 3600);
+    assert_true(site_start(&site));
+    const struct message part = { .kind = MESSAGE_ANSWER,
+                                  .generation = 1,
+                                  .boot_us = site.boot_ms * 1000,
+                                  .plan = site.meters[0].plan,
+                                  .count = site.meters[0].plan->requests[0].count };
+    inbox_put(site.inbox, &part);
+    collect_turn(site.collect);
+    site_run(&site, 900);
+    assert_int_equal(audit_ask("SELECT count(*) FROM interval WHERE how & 15 = 3"), 0);
+    assert_true(audit_ask("SELECT count(*) FROM interval WHERE how & 15 IN (1, 2) AND import > 8000") > 30);
     check_sums();
     site_finish(&site);
 }
@@ -291,6 +352,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_night_is_no_gap),
         cmocka_unit_test(test_silent_day_is_a_gap),
+        cmocka_unit_test(test_interval_changes_in_the_night),
+        cmocka_unit_test(test_awake_at_the_first_answer),
         cmocka_unit_test(test_production_gap_follows_the_sun),
         cmocka_unit_test(test_power_failures_are_no_reference),
         cmocka_unit_test(test_outage_is_no_gap),
