@@ -1,8 +1,9 @@
 /* A clock that is believed from now on: its row, and what a worse one dated,
  * in one transaction. The books then go on from where the record ends. */
+#include <stdio.h>
 #include <string.h>
-#include <time.h>
 
+#include "calendar.h"
 #include "collect_state.h"
 #include "log.h"
 #include "redate.h"
@@ -137,11 +138,12 @@ static int put(struct collect *collect, int64_t from_ms, struct redated *done)
 
 static void tell(struct collect *collect, const struct redated *done)
 {
-    char from[48] = "";
-    struct tm at;
-    time_t from_s = (time_t)done->from_s;
-    if (done->from_s > 0 && gmtime_r(&from_s, &at)) /* 0: all there are */
-        strftime(from, sizeof from, " from %Y-%m-%dT%H:%M:%SZ on", &at);
+    char from[64] = "";
+    int32_t year, month, day, second = (int32_t)(done->from_s % 86400);
+    civil_date(done->from_s / 86400, &year, &month, &day);
+    if (done->from_s > 0) /* 0: all there are */
+        snprintf(from, sizeof from, " from %04d-%02d-%02dT%02d:%02d:%02dZ on", (int)year, (int)month,
+                 (int)day, (int)(second / 3600), (int)(second / 60 % 60), (int)(second % 60));
     log_write(LOG_WARN, "%d rows that a wrong clock had dated are dated anew%s", (int)done->rows, from);
     outbox_event(collect, "clock", 0, NULL, "%d rows%s are dated anew", (int)done->rows, from);
 }
