@@ -2,8 +2,9 @@
  *
  * Every value in this project is an int64_t in thousandths of the quantity's
  * unit: mWh, mvarh, mVAh, mW, mvar, mVA, mV, mA, mHz, 1/1000 of a power
- * factor, m degC, mW/m2, ms of a meter's clock since 1970. Powers are signed as seen from the site: power > 0 is
- * import (consumption), < 0 is export. Currents are as the meter shows them.
+ * factor, m degC, mW/m2, ms of a meter's clock since 1970. Powers are signed
+ * as seen from the site: power > 0 is import (consumption), < 0 is export.
+ * Currents are as the meter shows them.
  *
  * OBIS codes: IEC 62056-6-1 (value group C.D.E, medium 1); "" where the
  * standard has none. The codes of momentary values are from memory.

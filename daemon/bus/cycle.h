@@ -26,6 +26,7 @@ struct cycle_meter {
     struct plan *plan;         /* the one in force; NULL until a walk has found one */
     struct sunspec_walk *walk; /* NULL: the map is from a file */
     bool walking;
+    uint32_t walked; /* walks that found a plan */
 
     uint64_t pending;                         /* requests of this cycle not answered yet, a bit each */
     bool reached, deferred, answered, broken; /* in this cycle */

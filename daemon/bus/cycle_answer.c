@@ -150,9 +150,8 @@ static void walk_finish(struct cycle *cycle, struct cycle_meter *meter, int64_t 
     struct plan *made = meter->plan == meter->plans ? meter->plans + 1 : meter->plans;
     const struct register_map *map = &meter->walk->map;
     struct line_cost cost = line_cost_of(&cycle->config->buses[cycle->bus], CYCLE_TURNAROUND_US);
-    uint32_t edition = meter->plan ? meter->plan->edition + 1 : 1;
     if (meter->walk->state == SUNSPEC_DONE && plan_make(made, map, map->max_registers, cost) == 0) {
-        made->edition = edition;
+        made->edition = ++meter->walked;
         meter->plan = made;
         meter->walking = false;
         meter->failures = 0;

@@ -103,10 +103,11 @@ static void make_lasting(struct file *file)
 {
     image_resize(&file->lasting, file->now.size);
     for (int64_t s = file->dirty_from, end; s < file->dirty_to; s = end) {
-        for (end = s + 1; end < file->dirty_to && file->dirty[end] == file->dirty[s];)
+        bool dirty = file->dirty[s];
+        for (end = s + 1; end < file->dirty_to && file->dirty[end] == dirty;)
             end++;
         int64_t to = end * SECTOR < file->now.size ? end * SECTOR : file->now.size;
-        if (file->dirty[s] && to > s * SECTOR)
+        if (dirty && to > s * SECTOR)
             memcpy(file->lasting.bytes + s * SECTOR, file->now.bytes + s * SECTOR, (size_t)(to - s * SECTOR));
     }
     mark_clean(file);

@@ -178,7 +178,7 @@ static void meets_both_ends(void **state)
     assert_true(before == energy);
     assert_in_range(pieces[287], 22 * KWH / 10, 25 * KWH / 10);
     assert_in_range(pieces[275], 15 * KWH / 10, 18 * KWH / 10); /* an hour inside: half as much more */
-    assert_in_range(pieces[262], 9 * KWH / 10, KWH); /* two hours inside: as ever */
+    assert_in_range(pieces[262], 9 * KWH / 10, KWH);            /* two hours inside: as ever */
     assert_true(llabs(pieces[150] - pieces[262]) <= 1);
 }
 
