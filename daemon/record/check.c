@@ -8,6 +8,9 @@
 /* 1.2 x rated: meters may be overloaded for a while, common practice, no source. */
 #define OVERLOAD_NUM  12
 #define OVERLOAD_DEN  10
+/* A rollover is a fall from near the modulus: no more flowed around it than this part of a register
+ * (own choice). After months, or after a time that nobody knows, the rated power bounds nothing. */
+#define NEAR_PART     4
 #define MS_MW_PER_MWH INT64_C(3600000)
 /* No quantity of a site comes near it (100 GW, 100 GV); sums of an interval's samples stay below 2^63. */
 #define ABSURD        INT64_C(100000000000000)
@@ -56,8 +59,9 @@ static enum run_end judge(const struct check *check, const struct counter_readin
     if (rise >= -tolerance)
         return now->value == 0 && before->value >= step && before->value != now->value ? RUN_RESET
                                                                                        : RUN_GOES_ON;
+    int64_t near = now->modulus / NEAR_PART < limit ? now->modulus / NEAR_PART : limit;
     if (now->modulus > 0 && now->value >= 0 && before->value < now->modulus &&
-        now->modulus - before->value + now->value <= limit)
+        now->modulus - before->value + now->value <= near)
         return RUN_ROLLOVER;
     return RUN_RESET;
 }

@@ -5,7 +5,8 @@
  * larger rise) and every reading that ends a gap is kept aside as a candidate
  * until the next two readings are normal as seen from it; a reading that is
  * normal as seen from the old track drops it. A confirmed fall is a rollover
- * where the old value was near the modulus, else the register run ends. */
+ * where the old value was near the modulus (and no more flowed than could, nor
+ * more than a quarter of the register), else the register run ends. */
 #ifndef METERBOOK_CHECK_H
 #define METERBOOK_CHECK_H
 

@@ -129,6 +129,29 @@ static void test_gap_end(void **state)
     assert_int_equal(verdict.ended[0], RUN_GOES_ON);
 }
 
+/* Where nobody watched for so long that any energy could have flowed, the time does not tell
+ * a rollover from a reset: how near to the modulus the register was does. */
+static void test_fall_after_an_unknown_time(void **state)
+{
+    (void)state;
+    static const struct {
+        int64_t before, after;
+        enum run_end ended;
+    } cases[] = {
+        { 990000, 20000, RUN_ROLLOVER }, /* the modulus is 1 000 000 Wh */
+        { 760000, 5000, RUN_ROLLOVER },  { 740000, 5000, RUN_RESET },
+        { 2438, 1500, RUN_RESET },       { 990000, 500000, RUN_RESET },
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        on_track(10, cases[i].before);
+        int64_t second = INT64_C(400) * 86400;
+        assert_int_equal(take_at(second, cases[i].after), 0);
+        assert_int_equal(take_at(second + 1, cases[i].after + 1), 0);
+        assert_int_equal(take_at(second + 2, cases[i].after + 2), 3);
+        assert_int_equal(verdict.ended[0], cases[i].ended);
+    }
+}
+
 /* A stored account lies up to a step above the register. */
 static void test_resumed_track(void **state)
 {
@@ -199,6 +222,7 @@ int main(void)
         cmocka_unit_test(test_two_zeros_are_no_reset),
         cmocka_unit_test(test_confirmed_changes),
         cmocka_unit_test(test_gap_end),
+        cmocka_unit_test(test_fall_after_an_unknown_time),
         cmocka_unit_test(test_resumed_track),
         cmocka_unit_test(test_two_counters),
         cmocka_unit_test(test_momentary_windows),
