@@ -149,8 +149,11 @@ static bool take_plan(struct collect *collect, struct meter *meter, const struct
         meter_set_plan(meter, plan, &collect->config->site);
         return true;
     }
-    if (!commit_flush(collect))
+    if (!commit_flush(collect)) {
+        for (int i = 0; i < SERIES_COUNT; i++) /* it answers and is not read: that is no sleep */
+            meter->series[i].heard = false;
         return false;
+    }
     outbox_forget_ended(collect, meter->config->number);
     meter_forget(meter);
     meter_set_plan(meter, plan, &collect->config->site);

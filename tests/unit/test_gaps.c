@@ -110,6 +110,30 @@ static void test_night_is_no_gap(void **state)
     site_finish(&site);
 }
 
+/* A meter that answers with another map while the disk is full is not read yet: that is no sleep. */
+static void test_unread_is_not_asleep(void **state)
+{
+    (void)state;
+    static const enum meter_role roles[] = { ROLE_GRID, ROLE_PRODUCTION };
+    begin(3, 2, roles);
+    assert_true(site_start(&site));
+    live(8 * 3600, true); /* from 13:33 UTC into the night */
+    int64_t from_s = site.real_ms / 1000;
+    assert_true(site.meters[1].silent);
+    disk_set_full(true);
+    site.meters[1].silent = false;
+    site.meters[1].without = 1;
+    site_replan(&site.meters[1]);
+    live(3600, false);
+    disk_set_full(false);
+    live(900, false);
+    assert_true(audit_ask("SELECT max(ts) FROM interval WHERE meter = 2") >= from_s + 3600);
+    assert_int_equal(audit_ask("SELECT count(*) FROM interval WHERE meter = 2 AND how & 15 = 3 AND ts > %lld",
+                               (long long)from_s),
+                     0);
+    site_finish(&site);
+}
+
 /* A meter that is silent in the evening and all through the next day is out of order, not asleep:
  * that day gets no zeros, and its production is placed on it. */
 static void test_silent_day_is_a_gap(void **state)
@@ -351,6 +375,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_night_is_no_gap),
+        cmocka_unit_test(test_unread_is_not_asleep),
         cmocka_unit_test(test_silent_day_is_a_gap),
         cmocka_unit_test(test_interval_changes_in_the_night),
         cmocka_unit_test(test_awake_at_the_first_answer),
