@@ -50,6 +50,7 @@ static void misread(struct sim *sim, const int64_t a[ARG_COUNT], enum misreading
     truth->misread = what;
     truth->misread_polls = a[ARG_POLLS];
     truth->back_steps = a[ARG_STEPS];
+    sim_contradict(meter_of(sim, a));
     sim_disturb(sim, (int)a[ARG_METER]);
 }
 

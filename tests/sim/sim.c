@@ -230,6 +230,12 @@ void sim_forget_uncommitted(struct sim *sim)
         }
 }
 
+void sim_contradict(struct sim_meter *meter)
+{
+    if (meter->since_gap < CHECK_CONFIRM)
+        meter->unsure_ms = meter->gap_end_ms;
+}
+
 void sim_take_off(struct sim *sim, int meter, int way, int64_t amount)
 {
     struct sim_meter *m = &sim->meters[meter];
@@ -246,9 +252,7 @@ void sim_take_off(struct sim *sim, int meter, int way, int64_t amount)
     allow->unknown |= !sim->collect || sim->collect->meters[meter].counters[way].run.id == 0;
     allow->lost |= !watched;
     allow->replaced |= amount < 0;
-    /* What ends a gap is set aside where what follows does not confirm it. */
-    if (m->since_gap < CHECK_CONFIRM)
-        m->unsure_ms = m->gap_end_ms;
+    sim_contradict(m);
     sim_disturb(sim, meter);
 }
 

@@ -148,6 +148,8 @@ void sim_turn(struct sim *sim);
 void sim_disturb(struct sim *sim, int meter);
 /* What the process has not committed is lost when it ends: registers set anew since then are met again. */
 void sim_forget_uncommitted(struct sim *sim);
+/* What it answers next does not confirm what may just have ended a gap: that may be set aside. */
+void sim_contradict(struct sim_meter *meter);
 /* A counter's register shows so much less from now on. */
 void sim_take_off(struct sim *sim, int meter, int way, int64_t amount);
 /* Its account cannot be taken up while the record refuses: what it answers is left out. */

@@ -223,8 +223,8 @@ static void heard(struct sim *sim, struct sim_meter *meter)
 {
     int64_t length_ms = sim->config.site.interval_s * INT64_C(1000);
     int64_t from_ms = meter->heard_ms != 0 ? meter->heard_ms : meter->read_ms - meter->read_ms % length_ms;
-    if (!meter->unknown_since && meter->since_gap < CHECK_CONFIRM && rolled_over(meter))
-        meter->unsure_ms = meter->gap_end_ms;
+    if (!meter->unknown_since && rolled_over(meter))
+        sim_contradict(meter);
     if (meter->heard_ms == 0 || meter->unknown_since || meter->read_ms - from_ms > sim_gap_ms(sim))
         ends_gap(sim, meter, from_ms);
     meter->since_gap++;
