@@ -135,7 +135,8 @@ static void clock_error(struct sim *sim, const int64_t a[ARG_COUNT])
     far_ms = (far_ms < 0 ? -far_ms : far_ms) + 2000 * sim->longest_s;
     sim->wall_error_ms = a[ARG_MS];
     sim_disturb(sim, -1);
-    if (!sim->collect || !sim->collect->date.trusted)
+    /* A process that has just started will trust what the kernel vouches for. */
+    if (!sim->collect || !(sim->collect->date.trusted || sim->synchronised))
         return;
     sim->clock_stepped = true;
     for (int i = 0; i < sim->config.meter_count; i++) { /* all of this boot may be dated anew */
@@ -356,4 +357,7 @@ void happen_calm(struct sim *sim)
     int64_t every_s = sim->config.site.commit_s > sim->config.site.interval_s ? sim->config.site.commit_s
                                                                               : sim->config.site.interval_s;
     sim_run_ms(sim, (every_s + sim->config.site.interval_s) * 1000 + 20000);
+    for (int i = 0; i < sim->config.meter_count; i++) /* a rollover of the last polls is not confirmed yet */
+        if (sim->collect->meters[i].series[SERIES_ACTIVE].check.held_count > 0)
+            sim_run_ms(sim, 20000);
 }
