@@ -38,13 +38,13 @@ else
 run-tests: $(TEST_PROGRAMS) $(PROGRAMS) $(REPLAYS) $(BUILD)/make_record $(BUILD)/kill_at $(BUILD)/simulate
 	@export BUILD=$(BUILD) METERBOOK_GRETL=$${METERBOOK_GRETL:-$(GRETL)}; tests/run.sh $(BUILD)/logs $(foreach t,$(TEST_PROGRAMS),'$(TEST_WRAPPER) $(t)') \
 		$(foreach r,$(REPLAYS),'$(TEST_WRAPPER) $(r) $(wildcard $(addsuffix /*,$(call corpus,$(r:$(BUILD)/replay_%=%))))') \
-		'$(TEST_WRAPPER) $(BUILD)/simulate $(FEARS) --random 20 1' \
+		'$(TEST_WRAPPER) $(BUILD)/simulate $(FEARS) --random 20' \
 		'tests/cli/run.sh $(BUILD)/meterbook $(BUILD)/make_record' $(TEST_SCRIPTS) $(WITH)
 
 endif
 
 sim: $(BUILD)/simulate  ## all fears by name, twenty seeds, a hostile disk, and how fast it goes
-	@$(BUILD)/simulate $(FEARS) --random 20 1 --hostile 500 --speed 8
+	@$(BUILD)/simulate $(FEARS) --random 20 --hostile 500 --speed 8
 
 SEEDS ?= 1000
 soak: $(BUILD)/simulate  ## SEEDS=1000 random seeds; METERBOOK_SEED=N replays one
