@@ -81,7 +81,7 @@ sandboxed() {
     wait_for 40 enough_rows || { cat "$work/log.err"; return 1; }
     [ "$(stat -c %a "$work/state/record.db")" = 640 ] || { ls -l "$work/state"; return 1; }
     kill -HUP "$(cat "$work/notified.pid")"
-    wait_for 10 grep -q reloaded "$work/log.err" || { cat "$work/log.err"; return 1; }
+    wait_for 10 grep -q "read the logbook again" "$work/log.err" || { cat "$work/log.err"; return 1; }
     wait_for 40 said WATCHDOG=1 || { echo "the watchdog is not fed"; return 1; }
     kill -TERM "$(cat "$work/notified.pid")"
     wait "$sandbox"
