@@ -98,6 +98,6 @@ elif ! /usr/bin/python3 -c 'import seccomp' 2>/dev/null || ! command -v sqlite3 
 else
     check "the daemon in its sandbox" sandboxed
 fi
-processes=
+[ $failed != 0 ] || processes= # all have been waited for
 echo "systemd: $passed passed, $failed failed"
 [ $failed = 0 ]
