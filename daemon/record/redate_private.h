@@ -1,5 +1,6 @@
-/* Shared by redate.c (which stretches are wrong), redate_rows.c and
- * redate_clock.c only. */
+/* Shared by the files of dating anew: redate_sql.c (statements), redate.c (which
+ * stretches are wrong), redate_rows.c and redate_runs.c, redate_clock.c,
+ * redate_place.c, redate_run.c (all of it). */
 #ifndef METERBOOK_REDATE_PRIVATE_H
 #define METERBOOK_REDATE_PRIVATE_H
 
@@ -104,6 +105,9 @@ sqlite3_stmt *redate_bind(struct redate *redate, enum redate_statement which, co
 
 /* The newest stretch that begins before, the oldest that begins after an instant. 1, 0 or a failure. */
 int redate_stretch(struct redate *redate, bool on, int64_t than_ms, struct stretch *stretch);
+
+/* Finds the stretches that are wrong; *stays_s: end of the rows that stay. 0 or a failure. */
+int redate_look_back(struct redate *redate, int64_t *stays_s);
 
 /* Is what this stretch dated placed again, by moving it? */
 bool redate_places(const struct redate *redate, const struct stretch *stretch);

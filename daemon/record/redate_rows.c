@@ -6,26 +6,6 @@
 #define DAY_S     INT64_C(86400)
 #define LONGEST_S 3600 /* interval that is allowed */
 
-/* Active energy (interval) and the others (energy). */
-const struct redate_table redate_tables[2] = { { Q_ACTIVE_IMPORT, 2 }, { Q_REACTIVE_IMPORT, 4 } };
-
-int redate_write(struct redate *redate, enum redate_statement which, const int64_t values[], int count)
-{
-    return store_run_statement(redate->store, redate_bind(redate, which, values, count));
-}
-
-int redate_fetch(struct redate *redate, enum redate_statement which, const int64_t values[], int count,
-                 int64_t none, int64_t *value)
-{
-    sqlite3_stmt *s = redate_bind(redate, which, values, count);
-    int result = store_fetch(redate->store, s);
-    *value = none;
-    if (result == 1 && sqlite3_column_type(s, 0) != SQLITE_NULL)
-        *value = sqlite3_column_int64(s, 0);
-    sqlite3_reset(s);
-    return result < 0 ? result : STORE_OK;
-}
-
 /* A row ends where the next begins: the interval may have been another then. The
  * last one (0), and one before a hole that no interval spans, by the one in force. */
 static int64_t row_end_s(const struct redate *redate, int64_t start_s, int64_t next_s)

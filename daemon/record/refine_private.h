@@ -1,4 +1,5 @@
-/* Private to refine.c (finding gaps, one transaction each) and refine_place.c (placing one). */
+/* Private to refine.c (finding gaps, one transaction each), refine_place.c (placing one) and
+ * refine_sql.c (their statements). */
 #ifndef METERBOOK_REFINE_PRIVATE_H
 #define METERBOOK_REFINE_PRIVATE_H
 
