@@ -113,12 +113,12 @@ static void print_notes(FILE *out, int32_t count, const char (*notes)[NOTE_SIZE]
     fputs(count ? "\n  ],\n" : "],\n", out);
 }
 
-static void print_marks(FILE *out, const struct answer *answer)
+static void print_marks(FILE *out, int32_t count, const char (*marks)[MARK_SIZE])
 {
     fputs("  \"marks\": [", out);
-    for (int32_t i = 0; i < answer->mark_count; i++) {
+    for (int32_t i = 0; i < count; i++) {
         fputs(i ? ", " : "", out);
-        text_json(out, answer->marks[i]);
+        text_json(out, marks[i]);
     }
     fputs("],\n", out);
 }
@@ -141,7 +141,7 @@ static void json_answer(FILE *out, const struct answer *answer, const struct opt
     fputs(",\n", out);
     print_meters(out, answer);
     print_sealed(out, answer);
-    print_marks(out, answer);
+    print_marks(out, answer->mark_count, answer->marks);
     print_notes(out, answer->note_count, answer->notes);
     fputs("  \"totals\": ", out);
     print_row(out, answer, &answer->total);
@@ -221,6 +221,7 @@ static void print_sheet_cell(FILE *out, const struct sheet *sheet, const struct 
 static void json_sheet(FILE *out, const struct sheet *sheet)
 {
     fprintf(out, "{\n  \"answer\": \"%s\",\n", sheet->name);
+    print_marks(out, sheet->mark_count, sheet->marks);
     print_notes(out, sheet->note_count, (const char(*)[NOTE_SIZE])sheet->notes);
     fputs("  \"rows\": [", out);
     for (int32_t r = 0; r < sheet->row_count; r++) {

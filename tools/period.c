@@ -107,3 +107,71 @@ const char *period_year(struct period *period, const char *word, int64_t today)
                                day_of((struct date){ date.year + 1, 1, 1 }) };
     return NULL;
 }
+
+/* Days since a Monday, 0 to 6: 1970-01-01 was a Thursday. */
+static int64_t weekday(int64_t day)
+{
+    return ((day + 3) % 7 + 7) % 7;
+}
+
+int64_t period_week_start(int64_t day)
+{
+    return day - weekday(day);
+}
+
+void period_week(int64_t day, int32_t *year, int32_t *week)
+{
+    struct date thursday = date_of(period_week_start(day) + 3); /* its year is the week's */
+    *year = thursday.year;
+    *week = (int32_t)((day_of(thursday) - day_of((struct date){ thursday.year, 1, 1 })) / 7) + 1;
+}
+
+/* "2026-W10" */
+static bool read_week(const char *word, struct period *period)
+{
+    int32_t year, week, same_year, same_week;
+    if (!read_digits(&word, 4, &year) || *word++ != '-' || *word++ != 'W' || !read_digits(&word, 2, &week))
+        return false;
+    if (*word || year < FIRST_YEAR || week < 1)
+        return false;
+    int64_t first = period_week_start(day_of((struct date){ year, 1, 4 })) + 7 * (int64_t)(week - 1);
+    period_week(first, &same_year, &same_week);
+    if (same_year != year || same_week != week)
+        return false;
+    *period = (struct period){ first, first + 7 };
+    return true;
+}
+
+static bool read_span(struct period *period, const char *word, int64_t today, const struct period *reach)
+{
+    if (strcmp(word, "all") == 0) {
+        *period = *reach;
+        return true;
+    }
+    if (strcmp(word, "this") == 0 || strcmp(word, "last") == 0)
+        return false; /* of what? */
+    return !period_day(period, word, today) || !period_month(period, word, today) ||
+           !period_year(period, word, today) || read_week(word, period);
+}
+
+const char *period_any(struct period *period, const char *word, int64_t today, const struct period *reach)
+{
+    static const char allowed[] =
+        "a span is YYYY, YYYY-MM, YYYY-MM-DD, YYYY-Www, today, yesterday, all, or two of "
+        "them as FROM/TO, the first not after the second";
+    char first_word[16];
+    const char *slash = strchr(word, '/');
+    struct period first, last;
+    if (!slash)
+        return read_span(period, word, today, reach) ? NULL : allowed;
+    size_t length = (size_t)(slash - word);
+    if (length >= sizeof(first_word))
+        return allowed;
+    memcpy(first_word, word, length);
+    first_word[length] = '\0';
+    if (!read_span(&first, first_word, today, reach) || !read_span(&last, slash + 1, today, reach) ||
+        last.to_day <= first.from_day)
+        return allowed;
+    *period = (struct period){ first.from_day, last.to_day };
+    return NULL;
+}

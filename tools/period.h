@@ -1,6 +1,6 @@
 /* Spans of civil days as people name them: "2026-03-05", "yesterday",
- * "2026-03", "last", "2026". Pure: today is given. Days are numbered as in
- * civil.h. */
+ * "2026-03", "last", "2026", "2026-W10", "2026-01/2026-03". Pure: today is given. Days are
+ * numbered as in civil.h. */
 #ifndef METERBOOK_PERIOD_H
 #define METERBOOK_PERIOD_H
 
@@ -18,5 +18,13 @@ int64_t period_next_month(int64_t day);
 const char *period_day(struct period *period, const char *word, int64_t today);
 const char *period_month(struct period *period, const char *word, int64_t today);
 const char *period_year(struct period *period, const char *word, int64_t today);
+
+/* Any of these, a week (ISO 8601: "2026-W10"), "all" for `reach`, and two of them joined by a slash:
+ * from the first's beginning to the second's end. */
+const char *period_any(struct period *period, const char *word, int64_t today, const struct period *reach);
+
+/* Monday of the week that holds the day; year and number of that week as ISO 8601 counts them. */
+int64_t period_week_start(int64_t day);
+void period_week(int64_t day, int32_t *year, int32_t *week);
 
 #endif

@@ -62,6 +62,16 @@ void sheet_note(struct sheet *sheet, const char *format, ...)
     va_end(arguments);
 }
 
+void sheet_mark(struct sheet *sheet, const char *format, ...)
+{
+    va_list arguments;
+    if (sheet->mark_count == ANSWER_MAX_MARKS)
+        return;
+    va_start(arguments, format);
+    vsnprintf(sheet->marks[sheet->mark_count++], MARK_SIZE, format, arguments);
+    va_end(arguments);
+}
+
 bool sheet_print(const struct sheet *sheet, const struct options *options)
 {
     if (sheet->failed) {
@@ -69,6 +79,9 @@ bool sheet_print(const struct sheet *sheet, const struct options *options)
         return false;
     }
     output_of(options)->sheet(stdout, sheet);
+    for (int32_t i = 0; options->format == FORMAT_CSV && i < sheet->mark_count; i++)
+        fprintf(stderr, "%s%s%s", i ? ", " : "meterbook: ", sheet->marks[i],
+                i + 1 < sheet->mark_count ? "" : "\n");
     for (int32_t i = 0; options->format == FORMAT_CSV && i < sheet->note_count; i++)
         fprintf(stderr, "meterbook: %s\n", sheet->notes[i]);
     return true;

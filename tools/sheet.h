@@ -45,6 +45,8 @@ struct sheet {
     int32_t column_count;
     struct sheet_cell (*rows)[SHEET_COLUMNS]; /* heap */
     int32_t row_count, row_room;
+    char marks[ANSWER_MAX_MARKS][MARK_SIZE]; /* what the head line says of every figure below */
+    int32_t mark_count;
     char (*notes)[NOTE_SIZE]; /* heap */
     int32_t note_count, note_room;
     bool failed; /* memory was out: something is missing */
@@ -58,8 +60,11 @@ void sheet_free(struct sheet *sheet);
 struct sheet_cell *sheet_row(struct sheet *sheet);
 void sheet_note(struct sheet *sheet, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
-/* Prints it on stdout in the form that the options ask for; the notes of a CSV go to
- * stderr. False, said on stderr, where memory was out. */
+/* Adds a mark to the head line; what does not fit is left out. */
+void sheet_mark(struct sheet *sheet, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+/* Prints it on stdout in the form that the options ask for; the marks and notes of a CSV go
+ * to stderr. False, said on stderr, where memory was out. */
 bool sheet_print(const struct sheet *sheet, const struct options *options);
 
 #endif

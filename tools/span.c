@@ -3,8 +3,8 @@
 #include <stdio.h>
 
 #include "doubt.h"
+#include "inquiry.h"
 #include "output.h"
-#include "session.h"
 
 static enum exit_code print(const struct answer *answer, const struct options *options)
 {
@@ -18,34 +18,15 @@ static enum exit_code print(const struct answer *answer, const struct options *o
     return EXIT_ANSWERED;
 }
 
-/* What sealed meters say, where the configuration has any. False without memory or a logbook; what the
- * record refuses, the answer says. */
-static bool read_sources(struct session *session, const struct period *period, struct sources *sources)
-{
-    if (!session->config || session->config->sealed_count == 0)
-        return true;
-    if (!session_logbook(session))
-        return false;
-    if (!session->logbook)
-        return true;
-    int64_t from_s = civil_day_start(session->civil, period->from_day);
-    int64_t to_s = civil_day_start(session->civil, period->to_day);
-    sources_read(sources, session->query, session->civil, session->config, session->logbook, from_s, to_s);
-    sources->logbook_errors = session->logbook_errors;
-    if (sources->memory_out)
-        session_failed(session);
-    return !sources->memory_out;
-}
-
 static enum exit_code build(struct session *session, const char *name, const struct options *options,
                             struct period period, enum row_unit unit)
 {
     struct answer answer = { 0 };
-    struct sources sources = { 0 };
+    struct sources own = { 0 };
+    const struct sources *sources;
     enum exit_code code = EXIT_RECORD;
-    if (read_sources(session, &period, &sources))
-        switch (answer_build(&answer, session->query, session->civil, sources.config ? &sources : NULL,
-                             period, unit)) {
+    if (inquiry_read_sources(session, &period, &own, &sources))
+        switch (answer_build(&answer, session->query, session->civil, sources, period, unit)) {
         case ANSWER_READY:
             answer.name = name;
             code = doubt_add(&answer, session->query) == 0 && !query_error(session->query)
@@ -61,7 +42,7 @@ static enum exit_code build(struct session *session, const char *name, const str
             break;
         }
     answer_free(&answer);
-    sources_free(&sources);
+    sources_free(&own);
     return code;
 }
 

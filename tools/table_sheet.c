@@ -86,6 +86,8 @@ void table_sheet(FILE *out, const struct sheet *sheet)
     measure(sheet, width);
     text_plain(out, sheet->title, 0);
     fputs("\n", out);
+    for (int32_t i = 0; i < sheet->mark_count; i++)
+        fprintf(out, "%s%s%s", i ? ", " : "", sheet->marks[i], i + 1 < sheet->mark_count ? "" : "\n");
     table_notes(out, sheet->note_count, (const char(*)[NOTE_SIZE])sheet->notes);
     if (sheet->row_count == 0)
         return;

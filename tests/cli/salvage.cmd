@@ -12,4 +12,4 @@ mask() { sed -E '/interval |filled$/ { s/[0-9]+/N/g; s/ +/ /g; }'; }
 cut -d, -f1-8 before >before8 && cut -d, -f1-8 after >after8 && diff before8 after8 && echo "the same days"
 sqlite3 own/new.record 'PRAGMA quick_check; SELECT text FROM event'
 "$METERBOOK" --format csv salvage own/old.record own/second.record | tr -d '\r' | tail -n 3 | mask | sed 's/filled$/full/'
-"$METERBOOK" --format json --now 2026-03-30T12:07:07Z salvage own/old.record own/third.record | head -n 8
+"$METERBOOK" --format json --now 2026-03-30T12:07:07Z salvage own/old.record own/third.record | head -n 9

@@ -138,6 +138,56 @@ static void test_stamps(void **state)
     civil_close(newfoundland);
 }
 
+static const char *any(struct period *period, const char *word, int64_t day)
+{
+    const struct period reach = { civil_day_number(2019, 4, 5), civil_day_number(2026, 3, 2) };
+    return period_any(period, word, day, &reach);
+}
+
+/* Weeks as ISO 8601 counts them: 2020 has 53, 2026-01-01 is a Thursday. */
+static void test_any(void **state)
+{
+    static const struct expected table[] = {
+        { "2026", { 2026, 1, 1 }, { 2027, 1, 1 } },
+        { "2026-02", { 2026, 2, 1 }, { 2026, 3, 1 } },
+        { "2026-03-05", { 2026, 3, 5 }, { 2026, 3, 6 } },
+        { "yesterday", { 2026, 2, 28 }, { 2026, 3, 1 } },
+        { "all", { 2019, 4, 5 }, { 2026, 3, 2 } },
+        { "2026-W01", { 2025, 12, 29 }, { 2026, 1, 5 } },
+        { "2020-W53", { 2020, 12, 28 }, { 2021, 1, 4 } },
+        { "2026-W53", { 2026, 12, 28 }, { 2027, 1, 4 } },
+        { "2026-01/2026-03", { 2026, 1, 1 }, { 2026, 4, 1 } },
+        { "2026-01-15/today", { 2026, 1, 15 }, { 2026, 3, 2 } },
+        { "2025/2025-06-01", { 2025, 1, 1 }, { 2025, 6, 2 } },
+        { "2025-W53", { 0 }, { 0 } },
+        { "2026-W00", { 0 }, { 0 } },
+        { "2026-W1", { 0 }, { 0 } },
+        { "2026-03/2026-01", { 0 }, { 0 } },
+        { "2026-13", { 0 }, { 0 } },
+        { "2026-01/", { 0 }, { 0 } },
+        { "/2026-01", { 0 }, { 0 } },
+        { "2026-01/2026-02/2026-03", { 0 }, { 0 } },
+        { "this", { 0 }, { 0 } },
+        { "2026-01-01-01-01-01/2026", { 0 }, { 0 } },
+        { "", { 0 }, { 0 } },
+    };
+    (void)state;
+    check(any, table, sizeof(table) / sizeof(table[0]));
+}
+
+static void test_weeks(void **state)
+{
+    int32_t year, week;
+    (void)state;
+    period_week(civil_day_number(2021, 1, 3), &year, &week);
+    assert_int_equal(year, 2020);
+    assert_int_equal(week, 53);
+    period_week(civil_day_number(1969, 12, 29), &year, &week);
+    assert_int_equal(year, 1970);
+    assert_int_equal(week, 1);
+    assert_int_equal(period_week_start(civil_day_number(1969, 12, 28)), civil_day_number(1969, 12, 22));
+}
+
 static void test_reading_stamps(void **state)
 {
     static const struct {
@@ -179,6 +229,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_days),   cmocka_unit_test(test_months),
         cmocka_unit_test(test_years),  cmocka_unit_test(test_next_month),
+        cmocka_unit_test(test_any),    cmocka_unit_test(test_weeks),
         cmocka_unit_test(test_stamps), cmocka_unit_test(test_reading_stamps),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,0 +1,118 @@
+#include "inquiry.h"
+
+#include <stdio.h>
+
+#include "doubt.h"
+
+enum { MOST_DAYS_BY_DAY = 62 };
+
+bool inquiry_read_sources(struct session *session, const struct period *period, struct sources *sources,
+                          const struct sources **of)
+{
+    *of = NULL;
+    if (!session->config || session->config->sealed_count == 0)
+        return true;
+    if (!session->logbook && !session_logbook(session))
+        return false;
+    if (!session->logbook)
+        return true;
+    int64_t from_s = civil_day_start(session->civil, period->from_day);
+    int64_t to_s = civil_day_start(session->civil, period->to_day);
+    sources_read(sources, session->query, session->civil, session->config, session->logbook, from_s, to_s);
+    sources->logbook_errors = session->logbook_errors;
+    *of = sources;
+    if (sources->memory_out)
+        session_failed(session);
+    return !sources->memory_out;
+}
+
+/* The first and last day that any entry of the logbook is of. */
+static void reach_readings(const struct session *session, struct period *reach)
+{
+    const struct logbook *logbook = session->logbook;
+    for (int32_t i = 0; logbook && i < logbook->count; i++) {
+        const struct logbook_entry *entry = &logbook->entries[i];
+        if (entry->kind != LOGBOOK_READING)
+            continue;
+        int64_t day = civil_day_of(session->civil, entry->at_s);
+        reach->from_day = day < reach->from_day ? day : reach->from_day;
+        reach->to_day = day + 1 > reach->to_day ? day + 1 : reach->to_day;
+    }
+}
+
+struct period inquiry_reach(struct session *session)
+{
+    struct site site;
+    struct period reach = { session->today, session->today + 1 };
+    query_begin(session->query);
+    bool known = query_site(session->query, &site) && site.has_rows;
+    query_end(session->query);
+    if (known) {
+        reach.from_day = civil_day_of(session->civil, site.first_s);
+        reach.to_day = civil_day_of(session->civil, site.last_s) + 1;
+    }
+    if (session->config && session->config->sealed_count > 0 &&
+        (session->logbook || session_logbook(session)))
+        reach_readings(session, &reach);
+    return reach;
+}
+
+static enum exit_code read_period(struct inquiry *inquiry, const char *word)
+{
+    struct session *session = &inquiry->session;
+    struct period reach = inquiry_reach(session);
+    const char *allowed = period_any(&inquiry->period, word, session->today, &reach);
+    if (allowed) {
+        fprintf(stderr, "meterbook: '%s': %s\n", word, allowed);
+        return EXIT_USAGE;
+    }
+    inquiry->from_s = civil_day_start(session->civil, inquiry->period.from_day);
+    inquiry->to_s = civil_day_start(session->civil, inquiry->period.to_day);
+    return EXIT_ANSWERED;
+}
+
+static enum exit_code read_head(struct inquiry *inquiry)
+{
+    struct session *session = &inquiry->session;
+    const struct period *period = &inquiry->period;
+    enum row_unit unit = period->to_day - period->from_day > MOST_DAYS_BY_DAY ? ROW_MONTH : ROW_DAY;
+    if (!inquiry_read_sources(session, period, &inquiry->own_sources, &inquiry->sources))
+        return EXIT_RECORD;
+    switch (answer_build(&inquiry->head, session->query, session->civil, inquiry->sources, *period, unit)) {
+    case ANSWER_READY:
+        return doubt_add(&inquiry->head, session->query) == 0 && !query_error(session->query)
+                   ? EXIT_ANSWERED
+                   : session_failed(session);
+    case ANSWER_NO_DATA:
+        fprintf(stderr, "meterbook: %s\n", inquiry->head.notes[0]);
+        return EXIT_NO_DATA;
+    case ANSWER_FAILED:
+        break;
+    }
+    return session_failed(session);
+}
+
+enum exit_code inquiry_open(struct inquiry *inquiry, const struct options *options, const char *word,
+                            const char *otherwise)
+{
+    *inquiry = (struct inquiry){ 0 };
+    enum exit_code code = session_open(&inquiry->session, options);
+    if (code == EXIT_ANSWERED)
+        code = read_period(inquiry, word ? word : otherwise);
+    return code == EXIT_ANSWERED ? read_head(inquiry) : code;
+}
+
+void inquiry_close(struct inquiry *inquiry)
+{
+    answer_free(&inquiry->head);
+    sources_free(&inquiry->own_sources);
+    session_close(&inquiry->session);
+}
+
+void inquiry_head(const struct inquiry *inquiry, struct sheet *sheet)
+{
+    for (int32_t i = 0; i < inquiry->head.mark_count; i++)
+        sheet_mark(sheet, "%s", inquiry->head.marks[i]);
+    for (int32_t i = 0; i < inquiry->head.note_count; i++)
+        sheet_note(sheet, "%s", inquiry->head.notes[i]);
+}
