@@ -140,9 +140,20 @@ struct config_checks {
     int32_t residual_percent;                      /* between meters that count the same, of one of them */
 };
 
+/* What the supply is held against by `meterbook supply`. Voltages in 0.01 V, phase to neutral. */
+struct config_supply {
+    int32_t nominal_voltage;
+    int32_t nominal_frequency;   /* mHz: 50000 or 60000 */
+    int32_t band_low, band_high; /* a national band; 0 = no such end */
+    int32_t band_percent;        /* the same in 0.1 % of the nominal voltage, both ways; 0 = none */
+    int32_t throttle_voltage;    /* from which on inverters throttle; 0 = the upper end of +-10 % */
+    int32_t valid_percent;       /* of a week's ten minutes that must be valid for a verdict */
+};
+
 struct config {
     struct config_site site;
     struct config_checks checks;
+    struct config_supply supply;
     char database[CONFIG_PATH_SIZE];
     char runtime[CONFIG_PATH_SIZE]; /* directory: latest, boot id, pause files */
     char logbook[CONFIG_PATH_SIZE]; /* "" = none */
@@ -173,6 +184,8 @@ struct config *config_load(const char *path, struct problems *problems);
 struct config *config_load_stored(const char *text);
 /* The thresholds that hold where no configuration says otherwise. */
 struct config_checks config_default_checks(void);
+/* The same for the supply. */
+struct config_supply config_default_supply(void);
 void config_free(struct config *config);
 
 /* Were both read from the same bytes, maps included? */

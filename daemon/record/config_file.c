@@ -30,6 +30,7 @@ static const struct setting_rule root_rules[] = {
     { "site", SETTING_GROUP, .required = true },          { "record", SETTING_GROUP, .required = false },
     { "buses", SETTING_LIST, .required = true },          { "meters", SETTING_LIST, .required = true },
     { "sealed_meters", SETTING_LIST, .required = false }, { "checks", SETTING_GROUP, .required = false },
+    { "supply", SETTING_GROUP, .required = false },
 };
 
 #define SITE(field) SETTING_AT(struct config_site, field)
@@ -156,6 +157,8 @@ void config_file_read(struct source *source, const config_t *parsed, struct conf
     setting_read(source, group_of(root, "record"), &record_table, file);
     file->checks_place = group_of(root, "checks");
     setting_read(source, file->checks_place, &checks_table, &file->checks);
+    file->supply_place = group_of(root, "supply");
+    setting_read(source, file->supply_place, &supply_table, &file->supply);
     file->bus_count = list_length(source, root, "buses", CONFIG_MAX_BUSES, &list);
     for (int32_t i = 0; i < file->bus_count; i++) {
         file->buses[i].place = config_setting_get_elem(list, (unsigned)i);

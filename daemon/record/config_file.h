@@ -31,6 +31,8 @@ struct config_file {
     struct config_site site;
     struct config_checks checks;
     const config_setting_t *checks_place;
+    struct config_supply supply;
+    const config_setting_t *supply_place;
     struct {
         char database[CONFIG_PATH_SIZE], runtime[CONFIG_PATH_SIZE], logbook[CONFIG_PATH_SIZE];
     } record;
@@ -61,6 +63,10 @@ void sealed_check(struct source *source, struct config_file *file);
 /* The same for the thresholds of the checks: config_checks.c. */
 extern const struct setting_table checks_table;
 void checks_check(struct source *source, struct config_file *file);
+
+/* The same for what the supply is held against: config_supply.c. */
+extern const struct setting_table supply_table;
+void supply_check(struct source *source, struct config_file *file);
 
 /* What intervals of this length make impossible to answer, as static texts;
  * returns how many, at least one unless the length divides 300 s. */

@@ -1,4 +1,4 @@
-/* links: daemon/record/config.c daemon/record/config_file.c daemon/record/config_check.c daemon/record/config_impossible.c daemon/record/config_sealed.c daemon/record/config_checks.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/map_file.c daemon/record/map_check.c daemon/record/quantity.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: daemon/record/config.c daemon/record/config_file.c daemon/record/config_check.c daemon/record/config_impossible.c daemon/record/config_sealed.c daemon/record/config_checks.c daemon/record/config_supply.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/map_file.c daemon/record/map_check.c daemon/record/quantity.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 /* Any text as configuration: refused with a line that says so, or taken.
  * libFuzzer; the corpus is config/ and tests/config/. */
 #include <stdio.h>

@@ -1,4 +1,4 @@
-/* links: daemon/record/config.c daemon/record/config_file.c daemon/record/config_check.c daemon/record/config_impossible.c daemon/record/config_sealed.c daemon/record/config_checks.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/map_file.c daemon/record/map_check.c daemon/record/quantity.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: daemon/record/config.c daemon/record/config_file.c daemon/record/config_check.c daemon/record/config_impossible.c daemon/record/config_sealed.c daemon/record/config_checks.c daemon/record/config_supply.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/map_file.c daemon/record/map_check.c daemon/record/quantity.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 /* Every tests/config/x.conf is loaded; what is said of it must be x.expected,
  * line by line. With METERBOOK_UPDATE=1 in the environment the expected files
  * are written instead. Runs in the project's directory. */
@@ -199,6 +199,12 @@ static void test_stored(void **state)
     assert_memory_equal(&stored->checks, &defaults, sizeof defaults);
     assert_int_equal(defaults.spike_percent, 180);
     assert_int_equal(defaults.spike_block_s, 900);
+    struct config_supply supply = config_default_supply();
+    assert_memory_equal(&stored->supply, &supply, sizeof supply);
+    assert_int_equal(supply.nominal_voltage, 23000);
+    assert_int_equal(supply.nominal_frequency, 50000);
+    assert_int_equal(supply.band_low + supply.band_high + supply.band_percent + supply.throttle_voltage, 0);
+    assert_int_equal(supply.valid_percent, 90);
     config_free(stored);
     config_free(config);
 }
