@@ -85,6 +85,8 @@ struct config_meter {
     bool reversed;           /* direction: import and export exchanged by the wiring */
     int64_t rated_w;         /* highest power that can flow, W; for the reading gate */
     int64_t peak_w;          /* parts and production: Wp */
+    int64_t ac_rating_w;     /* parts and production: of the inverters' output; 0 not stated */
+    int32_t temperature_ppm; /* the same: power gained per degC, negative, millionths; 0 not stated */
     int32_t plane_azimuth;   /* degrees from north, clockwise; -1 unknown */
     int32_t tilt;            /* degrees from horizontal; -1 unknown */
     char accuracy_class[8];  /* "1", "0.5S", "B" ...; "" unknown */
@@ -150,8 +152,17 @@ struct config_supply {
     int32_t valid_percent;       /* of a week's ten minutes that must be valid for a verdict */
 };
 
+/* What a plant was expected to make when it was bought, by calendar month. */
+struct config_expected {
+    bool given;
+    int32_t kwh_per_kwp[12]; /* thousandths of a kWh per kWp; all 0: not given so */
+    int32_t kwh[12];         /* thousandths of a kWh */
+    int32_t uncertainty_ppm; /* of a year's sum, as promised; 0 not stated */
+};
+
 struct config {
     struct config_site site;
+    struct config_expected expected;
     struct config_checks checks;
     struct config_supply supply;
     char database[CONFIG_PATH_SIZE];

@@ -132,6 +132,7 @@ static void take_over(struct load *load)
     config->site = file->site;
     config->checks = file->checks;
     config->supply = file->supply;
+    config->expected = file->expected;
     config->bus_count = file->bus_count;
     config->meter_count = file->meter_count;
     for (int32_t i = 0; i < file->bus_count; i++)

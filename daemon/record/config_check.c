@@ -210,4 +210,5 @@ void config_file_check(struct source *source, struct config_file *file)
     sealed_check(source, file);
     checks_check(source, file);
     supply_check(source, file);
+    expected_check(source, file);
 }

@@ -31,6 +31,7 @@ static const struct setting_rule root_rules[] = {
     { "buses", SETTING_LIST, .required = true },          { "meters", SETTING_LIST, .required = true },
     { "sealed_meters", SETTING_LIST, .required = false }, { "checks", SETTING_GROUP, .required = false },
     { "supply", SETTING_GROUP, .required = false },
+    { "expected", SETTING_GROUP, .required = false },
 };
 
 #define SITE(field) SETTING_AT(struct config_site, field)
@@ -101,6 +102,9 @@ static const struct setting_rule meter_rules[] = {
     { "rated_power", SETTING_WHOLE, METER(meter.rated_w), .least = 1, .most = 100e6, .required = true,
       .only = ~ROLE(WEATHER) },
     { "peak_power", SETTING_WHOLE, METER(meter.peak_w), .least = 1, .most = 100e6, .only = SOLAR },
+    { "ac_rating", SETTING_WHOLE, METER(meter.ac_rating_w), .least = 1, .most = 100e6, .only = SOLAR },
+    { "temperature_coefficient", SETTING_SCALED, METER(meter.temperature_ppm), .least = -1, .most = -0.01,
+      .factor = 10000, .only = SOLAR },
     { "azimuth", SETTING_WHOLE, METER(meter.plane_azimuth), .most = 359, .otherwise = -1,
       .only = SOLAR | ROLE(WEATHER) },
     { "tilt", SETTING_WHOLE, METER(meter.tilt), .most = 90, .otherwise = -1, .only = SOLAR | ROLE(WEATHER) },
@@ -159,6 +163,8 @@ void config_file_read(struct source *source, const config_t *parsed, struct conf
     setting_read(source, file->checks_place, &checks_table, &file->checks);
     file->supply_place = group_of(root, "supply");
     setting_read(source, file->supply_place, &supply_table, &file->supply);
+    file->expected_place = group_of(root, "expected");
+    setting_read(source, file->expected_place, &expected_table, &file->expected);
     file->bus_count = list_length(source, root, "buses", CONFIG_MAX_BUSES, &list);
     for (int32_t i = 0; i < file->bus_count; i++) {
         file->buses[i].place = config_setting_get_elem(list, (unsigned)i);

@@ -33,6 +33,8 @@ struct config_file {
     const config_setting_t *checks_place;
     struct config_supply supply;
     const config_setting_t *supply_place;
+    struct config_expected expected;
+    const config_setting_t *expected_place;
     struct {
         char database[CONFIG_PATH_SIZE], runtime[CONFIG_PATH_SIZE], logbook[CONFIG_PATH_SIZE];
     } record;
@@ -67,6 +69,10 @@ void checks_check(struct source *source, struct config_file *file);
 /* The same for what the supply is held against: config_supply.c. */
 extern const struct setting_table supply_table;
 void supply_check(struct source *source, struct config_file *file);
+
+/* The same for what was promised: config_expected.c. */
+extern const struct setting_table expected_table;
+void expected_check(struct source *source, struct config_file *file);
 
 /* What intervals of this length make impossible to answer, as static texts;
  * returns how many, at least one unless the length divides 300 s. */

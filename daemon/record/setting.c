@@ -82,6 +82,26 @@ static bool read_number(const struct reading_key *key)
     return true;
 }
 
+enum { MONTHS = 12 };
+
+static bool read_months(const struct reading_key *key)
+{
+    const struct setting_rule *rule = key->rule;
+    int32_t months[MONTHS];
+    bool row = config_setting_is_array(key->setting) || config_setting_is_list(key->setting);
+    if (!row || config_setting_length(key->setting) != MONTHS)
+        return false;
+    for (unsigned i = 0; i < MONTHS; i++) {
+        double number;
+        if (!number_of(config_setting_get_elem(key->setting, i), &number) || number < rule->least ||
+            number > rule->most)
+            return false;
+        months[i] = (int32_t)llround(number * rule->factor);
+    }
+    memcpy(key->to, months, sizeof months);
+    return true;
+}
+
 static bool read_bool(const struct reading_key *key)
 {
     if (config_setting_type(key->setting) != CONFIG_TYPE_BOOL)
@@ -193,6 +213,8 @@ static bool read_value(const struct reading_key *key)
         return read_text(key);
     case SETTING_WORD:
         return read_word(key);
+    case SETTING_MONTHS:
+        return read_months(key);
     case SETTING_RATIO:
         return read_ratio(key);
     case SETTING_BITS:
@@ -224,6 +246,9 @@ static void put_default(const struct reading_key *key)
         break;
     case SETTING_WORD:
         put_word(key, (int32_t)rule->otherwise);
+        break;
+    case SETTING_MONTHS:
+        memset(key->to, 0, rule->size);
         break;
     case SETTING_RATIO:
         memcpy(key->to, one_to_one, sizeof one_to_one);

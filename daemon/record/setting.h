@@ -19,6 +19,7 @@ enum setting_type {
     SETTING_BOOL,   /* true or false -> bool */
     SETTING_TEXT,   /* UTF-8 -> char[size]; with `words`, one of them */
     SETTING_WORD,   /* one of `words` -> its index, int32_t or bool by `size` */
+    SETTING_MONTHS, /* twelve such numbers, [ ... ] or ( ... ) -> int32_t[12] */
     SETTING_RATIO,  /* "100/5" -> two int32_t beside each other */
     SETTING_BITS,   /* whole number, with L or in quotes beyond 31 bits -> struct setting_bits */
     SETTING_GROUP,  /* { ... }: only that it is one */

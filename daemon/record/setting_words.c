@@ -39,6 +39,10 @@ void setting_allowed(const struct setting_rule *rule, char *out, size_t size)
     case SETTING_BOOL:
         snprintf(out, size, "true or false");
         break;
+    case SETTING_MONTHS:
+        snprintf(out, size, "twelve numbers from %.9g to %.9g, January to December, as ( 30, 45.5, ... )",
+                 rule->least, rule->most);
+        break;
     case SETTING_RATIO:
         snprintf(out, size, "a text like \"100/5\", both from 1 to 1000000");
         break;

@@ -1,4 +1,4 @@
-/* links: daemon/record/config.c daemon/record/config_file.c daemon/record/config_check.c daemon/record/config_impossible.c daemon/record/config_sealed.c daemon/record/config_checks.c daemon/record/config_supply.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/map_file.c daemon/record/map_check.c daemon/record/quantity.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: daemon/record/config.c daemon/record/config_file.c daemon/record/config_check.c daemon/record/config_impossible.c daemon/record/config_sealed.c daemon/record/config_checks.c daemon/record/config_supply.c daemon/record/config_expected.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/map_file.c daemon/record/map_check.c daemon/record/quantity.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 /* Every tests/config/x.conf is loaded; what is said of it must be x.expected,
  * line by line. With METERBOOK_UPDATE=1 in the environment the expected files
  * are written instead. Runs in the project's directory. */
@@ -152,6 +152,21 @@ static void test_values(void **state)
     config_free(config);
 }
 
+static void test_expected(void **state)
+{
+    static struct said said;
+    (void)state;
+    struct config *config = load("tests/config/expected-whole.conf", &said);
+    assert_non_null(config);
+    assert_true(config->expected.given);
+    assert_int_equal(config->expected.kwh_per_kwp[1], 45500);
+    assert_int_equal(config->expected.kwh[1], 0);
+    assert_int_equal(config->expected.uncertainty_ppm, 80000);
+    assert_int_equal(config->meters[0].ac_rating_w, 8000);
+    assert_int_equal(config->meters[0].temperature_ppm, -3500);
+    config_free(config);
+}
+
 /* The text kept in the record is a configuration of its own: written out and
  * read again it gives the same settings, includes and all. */
 static void test_text_reads_back(void **state)
@@ -286,10 +301,11 @@ static void test_manual(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_files),   cmocka_unit_test(test_shipped),
-        cmocka_unit_test(test_values),  cmocka_unit_test(test_text_reads_back),
-        cmocka_unit_test(test_no_file), cmocka_unit_test(test_include_bomb),
-        cmocka_unit_test(test_manual),  cmocka_unit_test(test_stored),
+        cmocka_unit_test(test_files),           cmocka_unit_test(test_shipped),
+        cmocka_unit_test(test_values),          cmocka_unit_test(test_expected),
+        cmocka_unit_test(test_text_reads_back), cmocka_unit_test(test_no_file),
+        cmocka_unit_test(test_include_bomb),    cmocka_unit_test(test_manual),
+        cmocka_unit_test(test_stored),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
