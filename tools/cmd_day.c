@@ -6,7 +6,7 @@
 /* People read hours; programs want every interval. */
 enum exit_code cmd_day(const struct options *options, const char *const *arguments)
 {
-    if (options->by == BY_MONTH) {
+    if (options->by > BY_INTERVAL) {
         fputs("meterbook: '--by' of day: allowed are default, hour, interval\n", stderr);
         return EXIT_USAGE;
     }

@@ -8,7 +8,7 @@
 enum option_kind { OPTION_TEXT, OPTION_CHOICE, OPTION_FLAG };
 
 static const char *const formats[] = { "table", "csv", "json", NULL };
-static const char *const bys[] = { "default", "hour", "interval", "month", NULL };
+static const char *const bys[] = { "default", "hour", "interval", "month", "day", "week", "year", NULL };
 static const char *const barses[] = { "auto", "always", "never", NULL };
 static const char *const separators[] = { "comma", "semicolon", "tab", NULL };
 static const char *const decimals[] = { "point", "comma", NULL };
@@ -23,7 +23,7 @@ struct option {
     const char *const *choices;
     const char *argument; /* as shown in the help */
     const char *help;
-    const char *command; /* that alone has it; NULL: all */
+    const char *command; /* those that alone have it, parted by spaces; NULL: all */
 };
 
 #define AT(field) offsetof(struct options, field)
@@ -52,6 +52,7 @@ static const struct option table[] = {
       "share out what differs from the energy known between a gap's ends", "enter" },
     { 0, "length", OPTION_TEXT, AT(length), NULL, "TIME",
       "of the file's intervals, as in 15min, 1h, day, month", "enter" },
+    { 0, "meter", OPTION_TEXT, AT(meter), NULL, "METER", "name or number of the meter", "supply" },
     { 0, "replace", OPTION_FLAG, AT(replace), NULL, NULL,
       "let the file replace entered data that are as good but differ", "enter" },
     { 0, "same-register", OPTION_FLAG, AT(same_register), NULL, NULL,
@@ -60,6 +61,8 @@ static const struct option table[] = {
       "between the file's fields: comma (default), semicolon, tab", "enter" },
     { 0, "stamp", OPTION_CHOICE, AT(stamp), stamps, "END",
       "what a time names of an interval: start (default), end", "enter" },
+    { 0, "view", OPTION_TEXT, AT(view), NULL, "VIEW", "which of its tables, see the command's manual page",
+      "supply completeness" },
 };
 
 enum { TABLE_COUNT = sizeof(table) / sizeof(table[0]) };
@@ -190,6 +193,28 @@ static void print_option(FILE *out, const struct option *option)
     fprintf(out, "  %-26s%s\n", left, option->help);
 }
 
+int32_t options_view(const struct options *options, const char *const *views)
+{
+    for (int32_t i = 0; views[i]; i++)
+        if (!options->view || strcmp(options->view, views[i]) == 0)
+            return i;
+    fprintf(stderr, "meterbook: '--view %s': allowed are", options->view);
+    for (int32_t i = 0; views[i]; i++)
+        fprintf(stderr, "%s %s", i ? "," : "", views[i]);
+    fputs("\n", stderr);
+    return -1;
+}
+
+/* Is the option one of this command alone? */
+static bool belongs(const struct option *option, const char *command)
+{
+    size_t length = strlen(command);
+    for (const char *at = option->command; at; at = strchr(at, ' '), at += at != NULL)
+        if (strncmp(at, command, length) == 0 && (at[length] == ' ' || at[length] == '\0'))
+            return true;
+    return false;
+}
+
 void options_print(FILE *out, const char *command)
 {
     for (int32_t i = 0; i < TABLE_COUNT; i++)
@@ -197,7 +222,7 @@ void options_print(FILE *out, const char *command)
             print_option(out, &table[i]);
     bool first = true;
     for (int32_t i = 0; command && i < TABLE_COUNT; i++) {
-        if (!table[i].command || strcmp(table[i].command, command) != 0)
+        if (!belongs(&table[i], command))
             continue;
         fputs(first ? "\n" : "", out);
         first = false;

@@ -7,7 +7,7 @@
 #include <stdio.h>
 
 enum format { FORMAT_TABLE, FORMAT_CSV, FORMAT_JSON, FORMAT_COUNT };
-enum by { BY_DEFAULT, BY_HOUR, BY_INTERVAL, BY_MONTH };
+enum by { BY_DEFAULT, BY_HOUR, BY_INTERVAL, BY_MONTH, BY_DAY, BY_WEEK, BY_YEAR };
 enum bars { BARS_AUTO, BARS_ALWAYS, BARS_NEVER };
 
 enum separator { SEPARATOR_COMMA, SEPARATOR_SEMICOLON, SEPARATOR_TAB };
@@ -22,6 +22,8 @@ struct options {
     int32_t format;       /* enum format */
     int32_t by;           /* enum by */
     int32_t bars;         /* enum bars */
+    const char *meter;    /* name or number; NULL: the command chooses */
+    const char *view;     /* NULL: the command's first; options_view() reads it */
     /* enter */
     const char *length; /* NULL: that of the first two lines */
     int32_t separator;  /* enum separator */
@@ -38,6 +40,10 @@ enum { OPTIONS_MAX_WORDS = 16 };
  * option goes to `words` in order, the rest of the array stays NULL. Returns
  * 0, or -1 after saying on stderr what was wrong. */
 int options_read(struct options *options, int argc, char **argv, const char *words[OPTIONS_MAX_WORDS + 1]);
+
+/* Index of the view that was asked for in `views` (ends with NULL), 0 without one; -1 after saying on
+ * stderr what is allowed. */
+int32_t options_view(const struct options *options, const char *const *views);
 
 /* Prints each option with its help: those of all commands, then those of `command` alone (NULL: none). */
 void options_print(FILE *out, const char *command);
