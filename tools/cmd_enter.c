@@ -10,11 +10,12 @@
 #include "command.h"
 #include "enter_file.h"
 #include "number.h"
+#include "progress.h"
 #include "refine.h"
 #include "session.h"
 #include "stamp.h"
 
-enum { MAX_GRID = 64, BAR_COLUMNS = 40, EVENT_TEXT = 200 };
+enum { MAX_GRID = 64, EVENT_TEXT = 200 };
 
 struct entering {
     struct session session;
@@ -24,7 +25,7 @@ struct entering {
     FILE *stream;
     const char *path;
     int64_t size; /* of the file, bytes; 0 unknown */
-    int shown;    /* per cent of the bar, -1 none */
+    struct progress progress;
     int64_t from_s[MAX_GRID], length_s[MAX_GRID];
     struct enter_setup setup;
     struct enter_form form;
@@ -42,29 +43,6 @@ static enum exit_code record_failed(const struct entering *entering, const char 
 {
     fprintf(stderr, "meterbook: cannot write the record '%s': %s\n", entering->session.database, why);
     return EXIT_RECORD;
-}
-
-/* ---- the bar ---- */
-
-static void show_progress(struct entering *entering, const char *what)
-{
-    if (entering->shown < 0 || entering->size <= 0)
-        return;
-    int percent = (int)(entering->file.csv.read * 100 / entering->size);
-    if (percent == entering->shown)
-        return;
-    entering->shown = percent;
-    char bar[BAR_COLUMNS + 1];
-    for (int i = 0; i < BAR_COLUMNS; i++)
-        bar[i] = i * 100 < percent * BAR_COLUMNS ? '=' : ' ';
-    bar[BAR_COLUMNS] = '\0';
-    fprintf(stderr, "\r%-9s|%s| %3d %%", what, bar, percent);
-}
-
-static void end_progress(struct entering *entering)
-{
-    if (entering->shown >= 0)
-        fprintf(stderr, "\r%*s\r", BAR_COLUMNS + 18, "");
 }
 
 /* ---- opening ---- */
@@ -149,11 +127,12 @@ static enum exit_code run(struct entering *entering, bool trial)
         code = enter_file_attach(&entering->file, entering->batch) == 0 ? 1 : -1;
     while (code == 1) {
         code = enter_file_line(&entering->file, entering->batch, &result);
-        show_progress(entering, trial ? "checking" : "entering");
+        progress_show(&entering->progress, trial ? "checking" : "entering", entering->file.csv.read,
+                      entering->size);
     }
     if (code == 0)
         result = (enum enter_result)enter_batch_finish(entering->batch);
-    end_progress(entering);
+    progress_end(&entering->progress);
     if (code == -1)
         return refused(entering->file.csv.why);
     if (result != ENTER_OK)
@@ -355,7 +334,7 @@ enum exit_code cmd_enter(const struct options *options, const char *const *argum
         return EXIT_RECORD;
     }
     entering->path = arguments[0];
-    entering->shown = isatty(STDERR_FILENO) == 1 ? 0 : -1;
+    progress_begin(&entering->progress);
     enum exit_code code = read_form(entering, options);
     if (code == EXIT_ANSWERED)
         code = session_open(&entering->session, options);

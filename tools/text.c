@@ -68,6 +68,20 @@ void text_csv(FILE *out, const char *text)
     putc('"', out);
 }
 
+void text_xml(FILE *out, const char *text)
+{
+    for (const unsigned char *at = (const unsigned char *)text; *at;) {
+        int32_t length = sequence(at);
+        if (length == 0 || (*at < 0x20 && *at != '\t' && *at != '\n') || *at == 0x7f)
+            fputs("\xef\xbf\xbd", out);
+        else if (strchr("&<>\"'", *at))
+            fprintf(out, "&#%d;", *at);
+        else
+            fwrite(at, 1, (size_t)length, out);
+        at += length ? length : 1;
+    }
+}
+
 int32_t text_columns(const char *text)
 {
     int32_t columns = 0;

@@ -16,6 +16,10 @@ void text_json(FILE *out, const char *text);
 /* As a field of RFC 4180: quoted where it must be. */
 void text_csv(FILE *out, const char *text);
 
+/* As the text of an XML or HTML element or a quoted attribute; bytes that are no UTF-8 and control
+ * characters, which XML has no way to write, become U+FFFD. */
+void text_xml(FILE *out, const char *text);
+
 /* As people read it, control characters as '?', padded to `width` columns. */
 void text_plain(FILE *out, const char *text, int32_t width);
 
