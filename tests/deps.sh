@@ -8,7 +8,7 @@ for purpose in build "$@"; do
     case $purpose in
     build) packages="$packages gcc libc6-dev make pkg-config libmodbus-dev libsqlite3-dev libconfig-dev tzdata" ;;
     demo) packages="$packages sqlite3" ;;
-    check) packages="$packages libcmocka-dev python3 python3-pymodbus python3-serial-asyncio python3-seccomp python3-ephem sqlite3 systemd locales" data=gretl-data ;;
+    check) packages="$packages libcmocka-dev python3 python3-pymodbus python3-serial-asyncio python3-seccomp python3-ephem libxml2-utils sqlite3 systemd locales" data=gretl-data ;;
     lint) packages="$packages clang clang-format clang-tidy cppcheck mandoc shellcheck" ;;
     arm) packages="$packages gcc-arm-linux-gnueabihf libc6-dev-armhf-cross" ;;
     bench) packages="$packages libcmocka-dev python3 python3-pymodbus sqlite3" ;;

@@ -19,6 +19,8 @@ struct command {
 static const struct command commands[] = {
     { "day", cmd_day, "[YYYY-MM-DD]", 1, "the balance of a day, by hours or intervals" },
     { "enter", cmd_enter, "FILE.csv", 1, "data from elsewhere into the record" },
+    { "extract", cmd_extract, "[SPAN]", 1,
+      "interval data of a span for other programs: CSV, XML, a package" },
     { "logbook", cmd_logbook, "", 0, "what people wrote, and what is wrong with it" },
     { "month", cmd_month, "[YYYY-MM]", 1, "the balance of a month, by days" },
     { "note", cmd_note, "[DATE] KIND [...]", OPTIONS_MAX_WORDS - 1,

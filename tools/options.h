@@ -10,6 +10,8 @@ enum format { FORMAT_TABLE, FORMAT_CSV, FORMAT_JSON, FORMAT_COUNT };
 enum by { BY_DEFAULT, BY_HOUR, BY_INTERVAL, BY_MONTH, BY_DAY, BY_WEEK, BY_YEAR };
 enum bars { BARS_AUTO, BARS_ALWAYS, BARS_NEVER };
 
+enum extract_form { EXTRACT_CSV, EXTRACT_ESPI, EXTRACT_PACKAGE };
+
 enum separator { SEPARATOR_COMMA, SEPARATOR_SEMICOLON, SEPARATOR_TAB };
 enum decimal { DECIMAL_POINT, DECIMAL_COMMA };
 enum stamp_of { STAMP_OF_START, STAMP_OF_END };
@@ -24,6 +26,8 @@ struct options {
     int32_t bars;         /* enum bars */
     const char *meter;    /* name or number; NULL: the command chooses */
     const char *view;     /* NULL: the command's first; options_view() reads it */
+    int32_t as;           /* enum extract_form */
+    const char *output;   /* NULL: stdout */
     /* enter */
     const char *length; /* NULL: that of the first two lines */
     int32_t separator;  /* enum separator */

@@ -96,4 +96,20 @@ const char *const query_sql[STATEMENT_COUNT] = {
         "coalesce(f.ct_secondary * f.vt_secondary, 1) FROM run AS r LEFT JOIN factor AS f ON f.id = r.factor "
         "WHERE r.meter = ?1 AND r.counter = (?2 <> coalesce(f.reversed, 0)) AND r.began <> 'entered' "
         "ORDER BY r.from_ms LIMIT 1",
+    [SELECT_WIDE_ROWS] =
+        "SELECT i.id, i.estimated, i.unobserved, i.how, i.power_min, i.power_max, i.import, i.export, "
+        "i.power, "
+        "i.voltage, e.reactive_import, e.reactive_export, e.apparent_import, e.apparent_export, m.power_l1, "
+        "m.power_l2, m.power_l3, m.reactive_power, m.apparent_power, m.voltage_l2, m.voltage_l3, "
+        "m.current_l1, "
+        "m.current_l2, m.current_l3, m.frequency, m.power_factor, m.dc_power, m.dc_voltage, m.irradiance, "
+        "m.temperature, m.module_temperature, m.ambient_temperature FROM interval_as_corrected AS i "
+        "LEFT JOIN energy AS e ON e.id = i.id LEFT JOIN momentary AS m ON m.id = i.id "
+        "WHERE i.id >= ? AND i.id < ? ORDER BY i.id",
+    [SELECT_METER_ROWS] =
+        "SELECT setting, meter, name, role, delivers, gross, phase_method, phases, rated_w, "
+        "peak_w, azimuth, tilt, accuracy_class FROM meter_setting ORDER BY setting, meter",
+    [SELECT_LOADED] =
+        "SELECT id, from_ms, interval_s, poll_ms, hash, zone, zone_edition, program FROM setting "
+        "ORDER BY id",
 };

@@ -47,6 +47,10 @@ enum query_statement {
     SELECT_UNDATED,
     SELECT_CLOCK_OFFSET,
     SELECT_WAITS,
+    /* query_extract.c */
+    SELECT_WIDE_ROWS,
+    SELECT_METER_ROWS,
+    SELECT_LOADED,
     STATEMENT_COUNT
 };
 
