@@ -16,7 +16,8 @@ $(eval $(call link_rule,kill_at,$(call with_links,tests/wire/kill_at.c)))
 # what the fuzzers found interesting is an ordinary test too
 $(foreach f,$(FUZZERS),$(eval $(call link_rule,$(notdir $(f:tests/fuzz/fuzz_%.c=replay_%)), \
 	$(call with_links,$(f)) $(call object,tests/fuzz/replay.c))))
-BENCHES = $(sort $(wildcard tests/bench/*.c))
+# invent_*.c are parts of invent
+BENCHES = $(filter-out tests/bench/invent_%.c,$(sort $(wildcard tests/bench/*.c)))
 $(foreach b,$(BENCHES),$(eval $(call link_rule,$(notdir $(b:.c=)),$(call with_links,$(b)))))
 
 # the simulation: scenario files named after fears, and random seeds
@@ -31,11 +32,11 @@ check:  ## every test; the last line says how many passed and failed
 GRETL = $(firstword $(wildcard /usr/share/gretl $(abspath $(BUILD)/packages/usr/share/gretl)))
 # WITH names more commands to run as tests; ONLY='tests/wire/%' runs those alone
 ifneq ($(ONLY),)
-run-tests: $(call test_program,$(filter $(ONLY),$(TESTS))) $(PROGRAMS) $(BUILD)/make_record $(BUILD)/kill_at
+run-tests: $(call test_program,$(filter $(ONLY),$(TESTS))) $(PROGRAMS) $(BUILD)/make_record $(BUILD)/invent $(BUILD)/kill_at
 	@export BUILD=$(BUILD); tests/run.sh $(BUILD)/logs $(foreach t,$(call test_program,$(filter $(ONLY),$(TESTS))),'$(TEST_WRAPPER) $(t)') \
 		$(filter $(ONLY),$(TEST_SCRIPTS)) $(WITH)
 else
-run-tests: $(TEST_PROGRAMS) $(PROGRAMS) $(REPLAYS) $(BUILD)/make_record $(BUILD)/kill_at $(BUILD)/simulate
+run-tests: $(TEST_PROGRAMS) $(PROGRAMS) $(REPLAYS) $(BUILD)/make_record $(BUILD)/invent $(BUILD)/kill_at $(BUILD)/simulate
 	@export BUILD=$(BUILD) METERBOOK_GRETL=$${METERBOOK_GRETL:-$(GRETL)}; tests/run.sh $(BUILD)/logs $(foreach t,$(TEST_PROGRAMS),'$(TEST_WRAPPER) $(t)') \
 		$(foreach r,$(REPLAYS),'$(TEST_WRAPPER) $(r) $(wildcard $(addsuffix /*,$(call corpus,$(r:$(BUILD)/replay_%=%))))') \
 		'$(TEST_WRAPPER) $(BUILD)/simulate $(FEARS) --random 20' \

@@ -3,6 +3,8 @@
 # NAME.record per fixture_NAME.sql, one whose first line is "-- after OTHER" on top of
 # fixture_OTHER.sql); what it prints and its exit code must be
 # NAME.out, NAME.err and NAME.exit (absent: nothing printed, code 0).
+# For cases that name it there is a directory invented/ with two years of an invented
+# plant (meterbook.conf, record.db, logbook), written by the program beside MAKE_RECORD.
 #
 #     tests/cli/run.sh [--update] METERBOOK MAKE_RECORD [NAME ...]
 #
@@ -26,6 +28,10 @@ done
 if [ $# = 0 ]; then
     for case in "$cases"/*.cmd; do set -- "$@" "$(basename "$case" .cmd)"; done
 fi
+
+for name; do
+    ! grep -qs 'invented/' "$cases/$name.cmd" || [ -d invented ] || "$(dirname "$make_record")/invent" invented || exit 1
+done
 
 failed=0 passed=0
 for name in "$@"; do
