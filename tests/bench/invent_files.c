@@ -28,7 +28,8 @@ static const char config_text[] =
     "      ct_ratio = \"100/5\"; rated_power = 20000; },\n"
     "    { number = 2; name = \"production meter\"; role = \"production\"; bus = \"panel\"; unit_id = 2;\n"
     "      map = \"meter.map\"; phases = 3; delivers = \"export\"; accuracy_class = \"1\";\n"
-    "      rated_power = 10000; peak_power = 10000; azimuth = 180; tilt = 30; },\n"
+    "      rated_power = 10000; peak_power = 10000; azimuth = 180; tilt = 30;\n"
+    "      ac_rating = 9600; temperature_coefficient = -0.4; },\n"
     "    { number = 11; name = \"inverter 1\"; role = \"part\"; bus = \"roof\"; unit_id = 1; map = "
     "\"inverter.map\";\n"
     "      delivers = \"export\"; rated_power = 2500; peak_power = 2500; azimuth = 180; tilt = 30; },\n"
@@ -58,7 +59,11 @@ static const char config_text[] =
     "    { name = \"sealed production meter\"; role = \"production\"; serial_number = \"0002-invented\";\n"
     "      registers = \"export\"; delivers = \"export\"; digits = 6; decimals = 1; accuracy_class = \"1\"; "
     "}\n"
-    ");\n";
+    ");\n"
+    "expected = {\n"
+    "    kwh_per_kwp = ( 38, 60, 104, 136, 152, 148, 152, 136, 112, 80, 46, 32 );\n"
+    "    uncertainty_percent = 8;\n"
+    "};\n";
 
 static const struct {
     const char *name, *text;
