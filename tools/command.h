@@ -19,7 +19,7 @@ enum exit_code {
  * `arguments` are the words after its name, no more than it takes, then NULL. */
 typedef enum exit_code command_function(const struct options *options, const char *const *arguments);
 
-command_function cmd_day, cmd_enter, cmd_extract, cmd_logbook, cmd_month, cmd_note, cmd_now, cmd_outages,
-    cmd_salvage, cmd_spans, cmd_validate, cmd_year;
+command_function cmd_day, cmd_demand, cmd_enter, cmd_extract, cmd_logbook, cmd_month, cmd_note, cmd_now,
+    cmd_outages, cmd_salvage, cmd_spans, cmd_validate, cmd_year;
 
 #endif

@@ -11,6 +11,7 @@ static const char *const formats[] = { "table", "csv", "json", NULL };
 static const char *const bys[] = { "default", "hour", "interval", "month", "day", "week", "year", NULL };
 static const char *const barses[] = { "auto", "always", "never", NULL };
 static const char *const forms[] = { "csv", "espi", "package", NULL };
+static const char *const ofs[] = { "default", "import", "export", "consumption", "production", NULL };
 static const char *const separators[] = { "comma", "semicolon", "tab", NULL };
 static const char *const decimals[] = { "point", "comma", NULL };
 static const char *const date_orders[] = { "ymd", "dmy", "mdy", NULL };
@@ -52,12 +53,14 @@ static const struct option table[] = {
     { 0, "fit", OPTION_FLAG, AT(fit), NULL, NULL,
       "share out what differs from the energy known between a gap's ends", "enter" },
     { 0, "length", OPTION_TEXT, AT(length), NULL, "TIME",
-      "of the file's intervals, as in 15min, 1h, day, month", "enter" },
+      "of the file's intervals, as in 15min, 1h, day, month; of demand: of a third window", "enter demand" },
     { 0, "as", OPTION_CHOICE, AT(as), forms, "FORM",
       "form of an extract: csv (default), espi (NAESB REQ.21), package (a folder)", "extract" },
     { 0, "output", OPTION_TEXT, AT(output), NULL, "FILE", "write there (a package: a new folder)",
       "extract" },
     { 0, "meter", OPTION_TEXT, AT(meter), NULL, "METER", "name or number of the meter", "supply extract" },
+    { 0, "of", OPTION_CHOICE, AT(of), ofs, "FLOW", "import, export, consumption, production",
+      "demand duration profile" },
     { 0, "replace", OPTION_FLAG, AT(replace), NULL, NULL,
       "let the file replace entered data that are as good but differ", "enter" },
     { 0, "same-register", OPTION_FLAG, AT(same_register), NULL, NULL,

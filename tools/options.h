@@ -12,6 +12,8 @@ enum bars { BARS_AUTO, BARS_ALWAYS, BARS_NEVER };
 
 enum extract_form { EXTRACT_CSV, EXTRACT_ESPI, EXTRACT_PACKAGE };
 
+enum of { OF_DEFAULT, OF_IMPORT, OF_EXPORT, OF_CONSUMPTION, OF_PRODUCTION };
+
 enum separator { SEPARATOR_COMMA, SEPARATOR_SEMICOLON, SEPARATOR_TAB };
 enum decimal { DECIMAL_POINT, DECIMAL_COMMA };
 enum stamp_of { STAMP_OF_START, STAMP_OF_END };
@@ -24,12 +26,13 @@ struct options {
     int32_t format;       /* enum format */
     int32_t by;           /* enum by */
     int32_t bars;         /* enum bars */
+    int32_t of;           /* enum of */
     const char *meter;    /* name or number; NULL: the command chooses */
     const char *view;     /* NULL: the command's first; options_view() reads it */
     int32_t as;           /* enum extract_form */
     const char *output;   /* NULL: stdout */
     /* enter */
-    const char *length; /* NULL: that of the first two lines */
+    const char *length; /* NULL: that of the first two lines; of demand: no third window */
     int32_t separator;  /* enum separator */
     int32_t decimal;    /* enum decimal */
     int32_t date_order; /* enum date_order */

@@ -1,0 +1,275 @@
+#include "flow.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "nearest.h"
+#include "schema.h"
+
+static const char *const names[FLOW_COUNT] = { "import", "export", "consumption", "production" };
+
+/* ---- what is asked for ---- */
+
+static unsigned bit(enum use use)
+{
+    return 1U << use;
+}
+
+/* The meters that a flow is made of, by use, one bit each; balance.c has the sums. */
+static unsigned uses_of(const struct arrangement *arrangement, enum flow_of of)
+{
+    const int32_t *count = arrangement->count;
+    bool real_grid = count[USE_GRID] > 0 && !arrangement->derived;
+    switch (of) {
+    case FLOW_IMPORT:
+        return bit(count[USE_GRID] > 0 ? USE_GRID : USE_CONSUMPTION);
+    case FLOW_EXPORT:
+        return bit(USE_GRID) | bit(USE_GROSS);
+    case FLOW_PRODUCTION:
+        return bit(USE_PRODUCTION) | bit(USE_GROSS);
+    default:
+        if (!real_grid)
+            return bit(USE_CONSUMPTION);
+        return bit(USE_PRODUCTION) | bit(USE_GROSS) | bit(USE_GRID) | bit(USE_STORAGE) | bit(USE_GENERATOR);
+    }
+}
+
+/* Terms that must not be left to sealed meters. */
+static unsigned terms_of(enum flow_of of)
+{
+    static const unsigned terms[FLOW_COUNT] = { 1U << TERM_IMPORT, 1U << TERM_EXPORT, TERMS_ALL,
+                                                1U << TERM_PRODUCTION };
+    return terms[of];
+}
+
+static int64_t value_of(const struct balance *balance, enum flow_of of)
+{
+    const int64_t values[FLOW_COUNT] = { balance->import, balance->export, balance->consumption,
+                                         balance->production };
+    return values[of];
+}
+
+static bool takes(const struct flow *flow, const struct arrangement *arrangement,
+                  const struct arranged_meter *meter)
+{
+    return flow->meter ? meter->number == flow->meter
+                       : (bit(meter->use) & uses_of(arrangement, flow->of)) != 0 && meter->use != USE_NONE;
+}
+
+static void start(struct flow *flow)
+{
+    const struct answer *head = &flow->inquiry->head;
+    flow->at_s = flow->inquiry->from_s;
+    if (head->site.has_rows && head->site.first_s > flow->at_s)
+        flow->at_s = head->site.first_s;
+    flow->reach_s = head->record_s < flow->inquiry->to_s ? head->record_s : flow->inquiry->to_s;
+    flow->chunk_s = flow->at_s;
+    flow->step = 1;
+    for (int32_t i = 0; i < head->history.count; i++)
+        for (int32_t j = 0; j < head->history.arrangements[i].meter_count; j++) {
+            const struct arrangement *arrangement = &head->history.arrangements[i];
+            if (!takes(flow, arrangement, &arrangement->meters[j]))
+                continue;
+            int64_t step = query_step(flow->inquiry->session.query, arrangement->meters[j].number,
+                                      flow->inquiry->from_s, flow->inquiry->to_s);
+            flow->step = step > flow->step ? step : flow->step;
+        }
+}
+
+void flow_init(struct flow *flow, const struct inquiry *inquiry, enum flow_of of)
+{
+    *flow = (struct flow){ .inquiry = inquiry, .of = of };
+    snprintf(flow->name, sizeof(flow->name), "%s", names[of]);
+    start(flow);
+}
+
+/* By its newest name first, else by its number. */
+static const struct arranged_meter *find_meter(const struct history *history, const char *name)
+{
+    for (int32_t i = history->count - 1; i >= 0; i--)
+        for (int32_t j = 0; j < history->arrangements[i].meter_count; j++)
+            if (strcmp(history->arrangements[i].meters[j].name, name) == 0)
+                return &history->arrangements[i].meters[j];
+    char number[12];
+    for (int32_t i = history->count - 1; i >= 0; i--)
+        for (int32_t j = 0; j < history->arrangements[i].meter_count; j++) {
+            snprintf(number, sizeof(number), "%d", (int)history->arrangements[i].meters[j].number);
+            if (strcmp(number, name) == 0)
+                return &history->arrangements[i].meters[j];
+        }
+    return NULL;
+}
+
+static void say_unknown(const struct history *history, const char *name)
+{
+    const char *known[ARRANGEMENT_MAX_METERS + 1];
+    const struct arrangement *newest = &history->arrangements[history->count - 1];
+    for (int32_t j = 0; j < newest->meter_count; j++)
+        known[j] = newest->meters[j].name;
+    known[newest->meter_count] = NULL;
+    const char *near = nearest(name, known);
+    if (near)
+        fprintf(stderr, "meterbook: no meter '%s', did you mean '%s'?\n", name, near);
+    else
+        fprintf(stderr, "meterbook: no meter '%s' in that span; 'meterbook now' lists them\n", name);
+}
+
+static bool choose_meter(struct flow *flow, const struct inquiry *inquiry, const struct options *options)
+{
+    const struct arranged_meter *meter = find_meter(&inquiry->head.history, options->meter);
+    if (!meter) {
+        say_unknown(&inquiry->head.history, options->meter);
+        return false;
+    }
+    if (options->of == OF_CONSUMPTION || options->of == OF_PRODUCTION) {
+        fputs("meterbook: '--of' of one meter: allowed are import, export\n", stderr);
+        return false;
+    }
+    bool delivers =
+        meter->role == ROLE_PRODUCTION || meter->role == ROLE_PART || meter->role == ROLE_GENERATOR;
+    bool export =
+        options->of == OF_DEFAULT ? delivers && meter->delivers_by_export : options->of == OF_EXPORT;
+    *flow =
+        (struct flow){ .inquiry = inquiry, .of = export ? FLOW_EXPORT : FLOW_IMPORT, .meter = meter->number };
+    snprintf(flow->name, sizeof(flow->name), "%s of '%s'", names[flow->of], meter->name);
+    start(flow);
+    return true;
+}
+
+bool flow_choose(struct flow *flow, const struct inquiry *inquiry, enum flow_of otherwise,
+                 const struct options *options)
+{
+    if (options->meter)
+        return choose_meter(flow, inquiry, options);
+    enum flow_of of = otherwise;
+    if (options->of != OF_DEFAULT)
+        of = (enum flow_of)(options->of - OF_IMPORT);
+    else if (value_of(&inquiry->head.total.balance, of) == UNKNOWN)
+        of = FLOW_IMPORT;
+    flow_init(flow, inquiry, of);
+    return true;
+}
+
+/* ---- reading ---- */
+
+static void end_chunk(struct flow *flow)
+{
+    if (flow->reading)
+        query_end(flow->inquiry->session.query);
+    flow->reading = false;
+}
+
+/* The next row; opens a transaction per month. */
+static bool read_row(struct flow *flow)
+{
+    struct query *query = flow->inquiry->session.query;
+    const struct civil *civil = flow->inquiry->session.civil;
+    while (!flow->has_row && !query_error(query)) {
+        if (flow->reading && query_next_interval(query, &flow->row)) {
+            flow->has_row = true;
+            return true;
+        }
+        end_chunk(flow);
+        if (flow->chunk_s >= flow->reach_s)
+            return false;
+        int64_t from_s = flow->chunk_s;
+        flow->chunk_s = civil_day_start(civil, period_next_month(civil_day_of(civil, from_s)));
+        if (flow->chunk_s > flow->reach_s)
+            flow->chunk_s = flow->reach_s;
+        query_begin(query);
+        flow->reading = true;
+        query_intervals(query, from_s, flow->chunk_s);
+    }
+    return flow->has_row;
+}
+
+static enum flow_state state_of(const struct flow *flow, const struct arrangement *arrangement)
+{
+    enum flow_state worst = FLOW_OBSERVED;
+    for (int32_t i = 0; i < arrangement->meter_count; i++) {
+        if (!takes(flow, arrangement, &arrangement->meters[i]))
+            continue;
+        int32_t method = flow->how[i] & HOW_METHOD_MASK;
+        if (!flow->energy[i].present || flow->how[i] & HOW_RUN_CHANGE)
+            return FLOW_UNKNOWN;
+        if (flow->unobserved[i] > 0 || flow->energy[i].estimated != 0 || method == HOW_INTERPOLATED ||
+            method == HOW_ESTIMATED || flow->how[i] & (HOW_CLOCK | HOW_POWER_FAILED))
+            worst = FLOW_PLACED;
+    }
+    return worst;
+}
+
+static int64_t energy_of(const struct flow *flow, const struct arrangement *arrangement, int64_t start_s)
+{
+    for (int32_t i = 0; flow->meter && i < arrangement->meter_count; i++)
+        if (arrangement->meters[i].number == flow->meter)
+            return flow->of == FLOW_EXPORT ? flow->energy[i].export : flow->energy[i].import;
+    if (flow->meter || sources_sealed(flow->inquiry->sources, start_s) & terms_of(flow->of))
+        return UNKNOWN;
+    struct balance balance = balance_of(arrangement, flow->energy);
+    return value_of(&balance, flow->of);
+}
+
+/* Gathers the rows of the next instant that has any. */
+static bool read_group(struct flow *flow)
+{
+    if (!read_row(flow))
+        return false;
+    int64_t start_s = flow->row.start_s;
+    const struct arrangement *arrangement = history_at(&flow->inquiry->head.history, start_s, &flow->hint);
+    memset(flow->energy, 0, sizeof(flow->energy));
+    while (read_row(flow) && flow->row.start_s == start_s) {
+        const struct interval_row *row = &flow->row;
+        for (int32_t i = 0; i < arrangement->meter_count; i++) {
+            if (arrangement->meters[i].number != row->meter)
+                continue;
+            flow->energy[i] = (struct meter_energy){ true, row->import, row->export, row->estimated };
+            flow->how[i] = row->how;
+            flow->unobserved[i] = row->unobserved;
+        }
+        flow->has_row = false;
+    }
+    flow->group = (struct flow_piece){ .from_s = start_s,
+                                       .to_s = start_s + arrangement->interval_s,
+                                       .energy = energy_of(flow, arrangement, start_s),
+                                       .state = state_of(flow, arrangement) };
+    if (flow->group.energy == UNKNOWN)
+        flow->group.state = FLOW_UNKNOWN;
+    if (flow->group.state == FLOW_UNKNOWN)
+        flow->group.energy = UNKNOWN;
+    flow->has_group = true;
+    return true;
+}
+
+static bool give_hole(struct flow *flow, int64_t to_s, struct flow_piece *piece)
+{
+    *piece = (struct flow_piece){ flow->at_s, to_s, UNKNOWN, FLOW_UNKNOWN };
+    flow->at_s = to_s;
+    return true;
+}
+
+bool flow_next(struct flow *flow, struct flow_piece *piece)
+{
+    /* rows that overlap what was given (the interval's length changed off the grid) are passed over */
+    while (flow->has_group || read_group(flow)) {
+        if (flow->group.from_s > flow->at_s)
+            return give_hole(flow, flow->group.from_s, piece);
+        flow->has_group = false;
+        if (flow->group.from_s < flow->at_s)
+            continue;
+        *piece = flow->group;
+        flow->at_s = piece->to_s;
+        return true;
+    }
+    if (query_error(flow->inquiry->session.query) || flow->at_s >= flow->reach_s)
+        return false;
+    return give_hole(flow, flow->reach_s, piece);
+}
+
+bool flow_end(struct flow *flow)
+{
+    end_chunk(flow);
+    if (query_error(flow->inquiry->session.query))
+        session_failed(&flow->inquiry->session);
+    return !query_error(flow->inquiry->session.query);
+}

@@ -1,0 +1,61 @@
+/* One flow of the site, or of one meter, interval by interval in time: what demand, load
+ * duration and the average day are made of. Nothing in it is shared out by guess: each piece says
+ * whether its energy was watched where it stands. Reads a month of the record at most per
+ * transaction, in constant memory. */
+#ifndef METERBOOK_FLOW_H
+#define METERBOOK_FLOW_H
+
+#include "inquiry.h"
+
+enum flow_of { FLOW_IMPORT, FLOW_EXPORT, FLOW_CONSUMPTION, FLOW_PRODUCTION, FLOW_COUNT };
+
+enum flow_state {
+    FLOW_OBSERVED, /* every meter behind it was read all through it, or entered as measured, or slept */
+    FLOW_PLACED,   /* its energy flowed in this stretch of such pieces, not surely in this one: part of it
+                    * was not observed or filled in, the power failed, or the clock stepped */
+    FLOW_UNKNOWN,  /* a meter behind it has no row or no counter here, a register was set anew, or sealed
+                    * readings speak, which know no intervals */
+};
+
+struct flow_piece {
+    int64_t from_s, to_s; /* an interval; a hole may be longer */
+    int64_t energy;       /* mWh; UNKNOWN where the state is */
+    enum flow_state state;
+};
+
+struct flow {
+    const struct inquiry *inquiry;
+    enum flow_of of;
+    int32_t meter; /* of this meter alone; 0: of the balance */
+    char name[CONFIG_NAME_SIZE + 24];
+    int64_t step; /* mWh: the coarsest register behind it in the span */
+    /* where the reading stands */
+    int64_t at_s, reach_s; /* end of the last piece, and of the record within the span */
+    int64_t chunk_s;       /* end of what the open transaction reads */
+    int32_t hint;
+    bool reading, has_row, has_group;
+    struct interval_row row;
+    struct flow_piece group; /* the next interval that has rows */
+    struct meter_energy energy[ARRANGEMENT_MAX_METERS];
+    int32_t how[ARRANGEMENT_MAX_METERS];
+    int64_t unobserved[ARRANGEMENT_MAX_METERS];
+};
+
+/* Chooses what `--of` and `--meter` ask for; without --of a meter's delivery or import, else `otherwise`, or
+ * import where the balance does not know that. False, said on stderr, for a meter that the span does not have
+ * or a flow that a meter does not count. Keep `inquiry` open. */
+bool flow_choose(struct flow *flow, const struct inquiry *inquiry, enum flow_of otherwise,
+                 const struct options *options);
+
+/* The same for the flow that is meant. */
+void flow_init(struct flow *flow, const struct inquiry *inquiry, enum flow_of of);
+
+/* The next piece; pieces follow one another without hole or overlap, from the first interval
+ * that the record has in the span to where the record or the span ends. False at the end and where reading
+ * failed. */
+bool flow_next(struct flow *flow, struct flow_piece *piece);
+
+/* Ends the reading, early too. False, said on stderr, where it failed. */
+bool flow_end(struct flow *flow);
+
+#endif
