@@ -18,6 +18,7 @@ static void cell_begin(struct build *build, const struct arrangement *arrangemen
     cell->start_s = start_s;
     cell->used = 0;
     cell->flags = 0;
+    cell->placed = false;
     memset(cell->energy, 0, (size_t)arrangement->meter_count * sizeof(cell->energy[0]));
 }
 
@@ -44,6 +45,8 @@ static void cell_put(struct cell *cell, int32_t index, struct meter_energy energ
     cell->observed_s[index] = observed_s;
     int32_t method = flags & HOW_METHOD_MASK;
     cell->flags |= flags & ~HOW_METHOD_MASK;
+    cell->placed =
+        cell->placed || energy.estimated > 0 || method == HOW_INTERPOLATED || method == HOW_ESTIMATED;
     if (method == HOW_ENTERED || method == HOW_ENTERED_ENERGY)
         cell->flags |= ROW_ENTERED;
 }
@@ -70,6 +73,38 @@ static void put_beside(const struct cell *cell, const struct balance *balance, i
     part->others_s += cell_has(cell, 0) ? length_s : 0;
 }
 
+static int32_t needed_meters(const struct cell *cell)
+{
+    int32_t needed = 0;
+    for (int32_t i = 0; i < cell->arrangement->meter_count; i++)
+        needed += cell_needs(cell, &cell->arrangement->meters[i]);
+    return needed;
+}
+
+/* Did every meter of the balance measure all of it? */
+static bool cell_measured(const struct cell *cell, int64_t end_s)
+{
+    bool whole = !cell->placed && cell->used == needed_meters(cell);
+    for (int32_t i = 0; i < cell->arrangement->meter_count; i++)
+        if (cell->energy[i].present)
+            whole = whole && cell->observed_s[i] >= end_s - cell->start_s;
+    return whole;
+}
+
+static void add_balance(struct build *build, int64_t length_s)
+{
+    const struct cell *cell = &build->cell;
+    struct answer_row *row = &build->answer->rows[cell->piece->row];
+    struct balance balance = balance_of(cell->arrangement, cell->energy);
+    if (cell->piece->sealed)
+        put_beside(cell, &balance, length_s);
+    else
+        balance_add(&row->balance, &balance);
+    row->flags |= cell->flags;
+    row->sources |= cell->piece->sealed == TERMS_ALL ? 0 : SOURCE_RECORD;
+    build->cells++;
+}
+
 /* Turns the cell into a balance and adds that to its row. */
 static void cell_end(struct build *build, int64_t end_s)
 {
@@ -78,21 +113,15 @@ static void cell_end(struct build *build, int64_t end_s)
     if (cell->used == 0)
         return;
     const struct answer_piece *piece = cell->piece;
-    struct answer_row *row = &answer->rows[piece->row];
-    struct balance balance = balance_of(cell->arrangement, cell->energy);
-    if (piece->sealed)
-        put_beside(cell, &balance, end_s - cell->start_s);
-    else
-        balance_add(&row->balance, &balance);
-    row->flags |= cell->flags;
-    row->sources |= piece->sealed == TERMS_ALL ? 0 : SOURCE_RECORD;
-    build->cells++;
+    bool taken = !answer->what.measured_only || cell_measured(cell, end_s);
+    if (taken)
+        add_balance(build, end_s - cell->start_s);
     int64_t *observed = answer->observed_s + (size_t)piece->row * (size_t)answer->history.slot_count;
     for (int32_t i = 0; i < cell->arrangement->meter_count; i++) {
         int32_t slot = cell->arrangement->meters[i].slot;
         if (!cell->energy[i].present || !history_uses(&cell->arrangement->meters[i], piece->sealed))
             continue;
-        observed[slot] += cell->observed_s[i];
+        observed[slot] += taken ? cell->observed_s[i] : 0;
         answer->present_s[slot] += end_s - cell->start_s;
         answer->last_s[slot] = end_s;
     }
@@ -121,14 +150,6 @@ static void add_intervals(struct build *build, int64_t from_s, int64_t to_s)
         cell_end(build, cell->start_s + cell->arrangement->interval_s);
 }
 
-static int32_t needed_meters(const struct cell *cell)
-{
-    int32_t needed = 0;
-    for (int32_t i = 0; i < cell->arrangement->meter_count; i++)
-        needed += cell_needs(cell, &cell->arrangement->meters[i]);
-    return needed;
-}
-
 /* Takes the closed day, where it says the same as its intervals would. */
 static bool add_closed_day(struct build *build, int64_t day, int64_t from_s, int64_t to_s)
 {
@@ -150,6 +171,8 @@ static bool add_closed_day(struct build *build, int64_t day, int64_t from_s, int
     }
     if (!whole || cell->used == 0 || cell->used != needed_meters(cell))
         return false;
+    if (build->answer->what.measured_only && !cell_measured(cell, to_s))
+        return false;
     cell_end(build, to_s);
     return true;
 }
@@ -158,7 +181,7 @@ static void add_days(struct build *build, struct period period)
 {
     struct answer *answer = build->answer;
     int64_t from = answer->from_s;
-    bool rows_of_days = answer->unit == ROW_DAY || answer->unit == ROW_MONTH;
+    bool rows_of_days = answer->unit >= ROW_DAY;
     for (int64_t day = period.from_day; day < period.to_day && from < answer->reach_s; day++) {
         int64_t to = civil_day_start(answer->civil, day + 1);
         bool reached = to > answer->site.first_s && to > from;
@@ -221,6 +244,25 @@ static void read_corrections(struct answer *answer, struct query *query)
         answer->correction_count > 0 && query_correcting(query, answer->from_s, answer->reach_s);
 }
 
+/* Why there is no figure at all. */
+static const char *without_figures(const struct build *build)
+{
+    const struct answer *answer = build->answer;
+    if (answer->history.slot_count == 0)
+        return answer->what.meter ? "the meter was not configured in that span"
+                                  : "no production, grid or consumption meter is configured";
+    if (build->cells > 0)
+        return NULL;
+    if (answer->what.measured_only)
+        return "no interval of that span was measured whole by every meter";
+    if (!sources_sealed(answer->sources, answer->from_s))
+        return "the record holds nothing of that span";
+    return answer_is_fine(answer)
+               ? "sealed readings speak for that day, and know no hours: 'meterbook month' "
+                 "has its share of them"
+               : "neither the record nor sealed readings reach into that span";
+}
+
 static enum answer_result build_rows(struct build *build, struct period period)
 {
     struct answer *answer = build->answer;
@@ -244,22 +286,23 @@ static enum answer_result build_rows(struct build *build, struct period period)
     read_corrections(answer, build->query);
     if (query_error(build->query))
         return ANSWER_FAILED;
-    if (answer->history.slot_count == 0)
-        answer_note(answer, "no production, grid or consumption meter is configured");
-    else if (build->cells == 0 && sources_sealed(answer->sources, answer->from_s))
-        answer_note(answer, answer->unit == ROW_INTERVAL || answer->unit == ROW_HOUR
-                                ? "sealed readings speak for that day, and know no hours: 'meterbook month' "
-                                  "has its share of them"
-                                : "neither the record nor sealed readings reach into that span");
-    else if (build->cells == 0)
-        answer_note(answer, "the record holds nothing of that span");
-    return answer->note_count ? ANSWER_NO_DATA : ANSWER_READY;
+    const char *without = without_figures(build);
+    if (without)
+        answer_note(answer, "%s", without);
+    return without ? ANSWER_NO_DATA : ANSWER_READY;
 }
 
 enum answer_result answer_build(struct answer *answer, struct query *query, const struct civil *civil,
                                 const struct sources *sources, struct period period, enum row_unit unit)
 {
-    *answer = (struct answer){ .civil = civil, .sources = sources, .unit = unit };
+    return answer_build_of(answer, query, civil, sources, period, unit, (struct answer_what){ 0 });
+}
+
+enum answer_result answer_build_of(struct answer *answer, struct query *query, const struct civil *civil,
+                                   const struct sources *sources, struct period period, enum row_unit unit,
+                                   struct answer_what what)
+{
+    *answer = (struct answer){ .civil = civil, .sources = sources, .unit = unit, .what = what };
     answer->from_s = civil_day_start(civil, period.from_day);
     answer->to_s = civil_day_start(civil, period.to_day);
     struct build build = { .answer = answer, .query = query };
@@ -275,6 +318,8 @@ enum answer_result answer_build(struct answer *answer, struct query *query, cons
         result = ANSWER_NO_DATA;
     } else if (history_read(&answer->history, query, answer->from_s, answer->to_s) == 0) {
         answer->site.first_s = answer->site.has_rows ? answer->site.first_s : INT64_MAX;
+        if (what.meter)
+            history_keep(&answer->history, what.meter);
         result = build_rows(&build, period);
     }
     answer->waiting = result == ANSWER_READY && query_waits(query);

@@ -3,8 +3,8 @@
  * Rows come from closed days where every meter of the balance has one and the
  * settings did not change in it, else from the intervals themselves, within one
  * read transaction. Where sealed meters speak, their reading periods are shared
- * out to days and months; shorter rows do not get a figure of them. Rows add up to the
- * total exactly. */
+ * out to days and longer rows; shorter ones do not get a figure of them. Weeks are those of ISO 8601. Rows
+ * add up to the total exactly. */
 #ifndef METERBOOK_ANSWER_H
 #define METERBOOK_ANSWER_H
 
@@ -18,7 +18,16 @@
 #include "query.h"
 #include "sources.h"
 
-enum row_unit { ROW_INTERVAL, ROW_HOUR, ROW_DAY, ROW_MONTH };
+enum row_unit { ROW_INTERVAL, ROW_HOUR, ROW_DAY, ROW_WEEK, ROW_MONTH, ROW_YEAR };
+
+/* Which figures are asked for; all zero: the balance as it counts. */
+struct answer_what {
+    int32_t meter; /* not 0: this meter's own counters alone, as import and export */
+    /* Without every interval that is estimated, interpolated or not observed whole by every meter of
+     * the balance; lost_s is then what was left out. Takes no `sources`. */
+    bool measured_only;
+    bool fine; /* leave out sealed readings as hours do, whatever the rows: for what is said of hours */
+};
 
 /* Who spoke for a row. */
 enum row_source { SOURCE_RECORD = 1, SOURCE_SEALED = 2, SOURCE_BOTH = 3 };
@@ -61,8 +70,9 @@ enum {
 };
 
 struct answer {
-    const char *name; /* "day", "month", "year" */
+    const char *name; /* "day", "month", "year", "totals" */
     enum row_unit unit;
+    struct answer_what what;
     struct site site;
     const struct civil *civil; /* the caller's */
     int64_t from_s, to_s;      /* the whole span */
@@ -97,11 +107,17 @@ enum answer_result { ANSWER_READY, ANSWER_NO_DATA, ANSWER_FAILED };
  * back to intervals where the interval does not divide an hour. */
 enum answer_result answer_build(struct answer *answer, struct query *query, const struct civil *civil,
                                 const struct sources *sources, struct period period, enum row_unit unit);
+enum answer_result answer_build_of(struct answer *answer, struct query *query, const struct civil *civil,
+                                   const struct sources *sources, struct period period, enum row_unit unit,
+                                   struct answer_what what);
 void answer_free(struct answer *answer);
 
 /* Millionths of the row's span so far in which every meter of the balance was observed; UNKNOWN before it
  * began. */
 int64_t answer_observed_share(const struct answer_row *row);
+
+/* Are sealed readings left out, because rows are too short for a share of them? */
+bool answer_is_fine(const struct answer *answer);
 
 /* Terms for which sealed meters speak somewhere in the span, one bit each. */
 unsigned answer_sealed_terms(const struct answer *answer);

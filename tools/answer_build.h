@@ -15,6 +15,7 @@ struct cell {
     struct meter_energy energy[ARRANGEMENT_MAX_METERS];
     int64_t observed_s[ARRANGEMENT_MAX_METERS];
     int32_t flags;
+    bool placed; /* some of it is interpolated or estimated */
 };
 
 struct build {

@@ -3,10 +3,15 @@
 
 #include "answer_build.h"
 
+bool answer_is_fine(const struct answer *answer)
+{
+    return answer->unit < ROW_DAY || answer->what.fine;
+}
+
 /* Do the answer's rows get shares of reading periods? Hours would be made up. */
 static bool takes_sealed(const struct answer *answer)
 {
-    return answer->sources && (answer->unit == ROW_DAY || answer->unit == ROW_MONTH);
+    return answer->sources && !answer_is_fine(answer);
 }
 
 /* End of the row that begins at start_s. */
@@ -29,8 +34,16 @@ static int64_t row_end(struct build *build, int64_t start_s, int64_t *day)
     case ROW_DAY:
         end = civil_day_start(answer->civil, ++*day);
         break;
-    default:
+    case ROW_WEEK:
+        *day = period_week_start(*day) + 7;
+        end = civil_day_start(answer->civil, *day);
+        break;
+    case ROW_MONTH:
         *day = period_next_month(*day);
+        end = civil_day_start(answer->civil, *day);
+        break;
+    default:
+        *day = period_next_year(*day);
         end = civil_day_start(answer->civil, *day);
         break;
     }

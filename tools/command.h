@@ -19,7 +19,20 @@ enum exit_code {
  * `arguments` are the words after its name, no more than it takes, then NULL. */
 typedef enum exit_code command_function(const struct options *options, const char *const *arguments);
 
-command_function cmd_day, cmd_demand, cmd_enter, cmd_extract, cmd_logbook, cmd_month, cmd_note, cmd_now,
-    cmd_outages, cmd_salvage, cmd_spans, cmd_validate, cmd_year;
+/* One a line, so that two can be added at once. */
+command_function cmd_day;
+command_function cmd_demand;
+command_function cmd_enter;
+command_function cmd_extract;
+command_function cmd_logbook;
+command_function cmd_month;
+command_function cmd_note;
+command_function cmd_now;
+command_function cmd_outages;
+command_function cmd_salvage;
+command_function cmd_spans;
+command_function cmd_totals;
+command_function cmd_validate;
+command_function cmd_year;
 
 #endif

@@ -269,7 +269,7 @@ int doubt_add(struct answer *answer, struct query *query)
 {
     struct work work = { .answer = answer,
                          .end_s = INT64_MIN,
-                         .own = { .query = query, .civil = answer->civil } };
+                         .own = { .query = query, .civil = answer->civil, .meter = answer->what.meter } };
     query_begin(query);
     read_clocks(&work, query);
     read_undated(&work, query);

@@ -58,24 +58,24 @@ static int64_t residual_share(const struct answer_row *row)
 
 /* clang-format off */
 const struct figure figures[] = {
-    { "production_kwh", { "", "production" }, FIGURE_ENERGY, REGISTER_PRODUCTION, false, 0, production },
-    { "import_kwh", { "", "import" }, FIGURE_ENERGY, REGISTER_GRID, false, 0, import },
-    { "export_kwh", { "", "export" }, FIGURE_ENERGY, REGISTER_GRID, false, 0, export },
-    { "consumption_kwh", { "", "consumption" }, FIGURE_ENERGY, REGISTER_ALL, false, 0, consumption },
-    { "self_consumption_kwh", { "self-", "consumption" }, FIGURE_ENERGY, REGISTER_ALL, false, 0, self_consumption },
-    { "self_consumption_share", { "self-", "consumed" }, FIGURE_SHARE, REGISTER_ALL, false, 1, self_consumption_share },
-    { "self_sufficiency_share", { "self-", "sufficient" }, FIGURE_SHARE, REGISTER_ALL, false, 1, self_sufficiency_share },
-    { "charge_kwh", { "", "charge" }, FIGURE_ENERGY, REGISTER_ALL, true, 0, charge },
-    { "discharge_kwh", { "", "discharge" }, FIGURE_ENERGY, REGISTER_ALL, true, 0, discharge },
-    { "generator_kwh", { "", "generator" }, FIGURE_ENERGY, REGISTER_ALL, true, 0, generated },
-    { "consumption_metered_kwh", { "consumption", "metered" }, FIGURE_ENERGY, REGISTER_ALL, true, 2, consumption_metered },
-    { "residual_share", { "", "residual" }, FIGURE_SHARE, REGISTER_ALL, true, 3, residual_share },
-    { "observed_share", { "", "observed" }, FIGURE_CUT_SHARE, REGISTER_ALL, false, 4, answer_observed_share },
-    { "estimated_kwh", { "", "estimated" }, FIGURE_ENERGY, REGISTER_ALL, false, 4, estimated },
-    { "prorated_kwh", { "", "prorated" }, FIGURE_ENERGY, REGISTER_ALL, true, 4, prorated },
-    { "production_doubt_kwh", { "", "" }, FIGURE_DATA, REGISTER_PRODUCTION, true, 0, production_doubt },
-    { "import_doubt_kwh", { "", "" }, FIGURE_DATA, REGISTER_GRID, true, 0, import_doubt },
-    { "export_doubt_kwh", { "", "" }, FIGURE_DATA, REGISTER_GRID, true, 0, export_doubt },
+    { "production_kwh", { "", "production" }, FIGURE_ENERGY, REGISTER_PRODUCTION, false, false, 0, production },
+    { "import_kwh", { "", "import" }, FIGURE_ENERGY, REGISTER_GRID, false, true, 0, import },
+    { "export_kwh", { "", "export" }, FIGURE_ENERGY, REGISTER_GRID, false, true, 0, export },
+    { "consumption_kwh", { "", "consumption" }, FIGURE_ENERGY, REGISTER_ALL, false, false, 0, consumption },
+    { "self_consumption_kwh", { "self-", "consumption" }, FIGURE_ENERGY, REGISTER_ALL, false, false, 0, self_consumption },
+    { "self_consumption_share", { "self-", "consumed" }, FIGURE_SHARE, REGISTER_ALL, false, false, 1, self_consumption_share },
+    { "self_sufficiency_share", { "self-", "sufficient" }, FIGURE_SHARE, REGISTER_ALL, false, false, 1, self_sufficiency_share },
+    { "charge_kwh", { "", "charge" }, FIGURE_ENERGY, REGISTER_ALL, true, false, 0, charge },
+    { "discharge_kwh", { "", "discharge" }, FIGURE_ENERGY, REGISTER_ALL, true, false, 0, discharge },
+    { "generator_kwh", { "", "generator" }, FIGURE_ENERGY, REGISTER_ALL, true, false, 0, generated },
+    { "consumption_metered_kwh", { "consumption", "metered" }, FIGURE_ENERGY, REGISTER_ALL, true, false, 2, consumption_metered },
+    { "residual_share", { "", "residual" }, FIGURE_SHARE, REGISTER_ALL, true, false, 3, residual_share },
+    { "observed_share", { "", "observed" }, FIGURE_CUT_SHARE, REGISTER_ALL, false, true, 4, answer_observed_share },
+    { "estimated_kwh", { "", "estimated" }, FIGURE_ENERGY, REGISTER_ALL, false, true, 4, estimated },
+    { "prorated_kwh", { "", "prorated" }, FIGURE_ENERGY, REGISTER_ALL, true, false, 4, prorated },
+    { "production_doubt_kwh", { "", "" }, FIGURE_DATA, REGISTER_PRODUCTION, true, false, 0, production_doubt },
+    { "import_doubt_kwh", { "", "" }, FIGURE_DATA, REGISTER_GRID, true, false, 0, import_doubt },
+    { "export_doubt_kwh", { "", "" }, FIGURE_DATA, REGISTER_GRID, true, false, 0, export_doubt },
 };
 /* clang-format on */
 
@@ -83,6 +83,8 @@ const int32_t figure_count = sizeof(figures) / sizeof(figures[0]);
 
 bool figure_present(const struct figure *figure, const struct answer *answer)
 {
+    if (answer->what.meter && !figure->of_meter)
+        return false;
     return !figure->optional || figure->value(&answer->total) != UNKNOWN;
 }
 

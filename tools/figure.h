@@ -26,6 +26,7 @@ struct figure {
     enum figure_kind kind;
     enum figure_register limit;
     bool optional;                                  /* only where the answer knows it */
+    bool of_meter;                                  /* also of one meter alone */
     int32_t rank;                                   /* in a narrow table the highest go first; 0 stays */
     int64_t (*value)(const struct answer_row *row); /* mWh or millionths; UNKNOWN */
 };

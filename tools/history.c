@@ -108,6 +108,37 @@ int history_read(struct history *history, struct query *query, int64_t from_s, i
     return result;
 }
 
+static void keep_meter(struct arrangement *arrangement, int32_t number)
+{
+    int32_t kept = 0;
+    for (int32_t i = 0; i < arrangement->meter_count; i++) {
+        struct arranged_meter *meter = &arrangement->meters[i];
+        if (meter->number != number || (number == METER_DERIVED && meter->use == USE_NONE))
+            continue;
+        meter->use = USE_GRID;
+        meter->only_compared = false;
+        arrangement->meters[kept++] = *meter;
+    }
+    memset(arrangement->count, 0, sizeof(arrangement->count));
+    arrangement->meter_count = arrangement->count[USE_GRID] = kept;
+    arrangement->derived = arrangement->from_parts = false;
+}
+
+void history_keep(struct history *history, int32_t meter)
+{
+    int32_t count = 0;
+    for (int32_t i = 0; i < history->count; i++) {
+        struct arrangement *next = &history->arrangements[i];
+        keep_meter(next, meter);
+        if (count > 0 && arrangement_same(&history->arrangements[count - 1], next))
+            next->from_s = history->arrangements[--count].from_s; /* under the newest name */
+        history->arrangements[count++] = *next;
+    }
+    history->count = count;
+    history->slot_count = 0;
+    give_slots(history);
+}
+
 void history_free(struct history *history)
 {
     free(history->arrangements);

@@ -24,6 +24,10 @@ struct history {
 int history_read(struct history *history, struct query *query, int64_t from_s, int64_t to_s);
 void history_free(struct history *history);
 
+/* Leaves one meter's own counters, as those of a grid meter: its import is the figure import, its
+ * export the figure export, whatever its role. */
+void history_keep(struct history *history, int32_t meter);
+
 /* The arrangement that an interval falls under; `hint` is where to look first
  * and moves along (start with 0). */
 const struct arrangement *history_at(const struct history *history, int64_t start_s, int32_t *hint);

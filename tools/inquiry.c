@@ -3,6 +3,7 @@
 #include <stdio.h>
 
 #include "doubt.h"
+#include "meters.h"
 
 enum { MOST_DAYS_BY_DAY = 62 };
 
@@ -76,9 +77,11 @@ static enum exit_code read_head(struct inquiry *inquiry)
     struct session *session = &inquiry->session;
     const struct period *period = &inquiry->period;
     enum row_unit unit = period->to_day - period->from_day > MOST_DAYS_BY_DAY ? ROW_MONTH : ROW_DAY;
-    if (!inquiry_read_sources(session, period, &inquiry->own_sources, &inquiry->sources))
+    bool readings = !inquiry->what.meter && !inquiry->what.measured_only;
+    if (readings && !inquiry_read_sources(session, period, &inquiry->own_sources, &inquiry->sources))
         return EXIT_RECORD;
-    switch (answer_build(&inquiry->head, session->query, session->civil, inquiry->sources, *period, unit)) {
+    switch (answer_build_of(&inquiry->head, session->query, session->civil, inquiry->sources, *period, unit,
+                            inquiry->what)) {
     case ANSWER_READY:
         return doubt_add(&inquiry->head, session->query) == 0 && !query_error(session->query)
                    ? EXIT_ANSWERED
@@ -92,14 +95,27 @@ static enum exit_code read_head(struct inquiry *inquiry)
     return session_failed(session);
 }
 
-enum exit_code inquiry_open(struct inquiry *inquiry, const struct options *options, const char *word,
-                            const char *otherwise)
+enum exit_code inquiry_open_span(struct inquiry *inquiry, const struct options *options, const char *word)
 {
     *inquiry = (struct inquiry){ 0 };
     enum exit_code code = session_open(&inquiry->session, options);
-    if (code == EXIT_ANSWERED)
-        code = read_period(inquiry, word ? word : otherwise);
+    return code == EXIT_ANSWERED ? read_period(inquiry, word) : code;
+}
+
+enum exit_code inquiry_read_head(struct inquiry *inquiry, const char *meter, struct answer_what what)
+{
+    enum exit_code code = EXIT_ANSWERED;
+    inquiry->what = what;
+    if (meter)
+        code = meters_find(&inquiry->session, meter, &inquiry->what.meter);
     return code == EXIT_ANSWERED ? read_head(inquiry) : code;
+}
+
+enum exit_code inquiry_open(struct inquiry *inquiry, const struct options *options, const char *word,
+                            const char *otherwise)
+{
+    enum exit_code code = inquiry_open_span(inquiry, options, word ? word : otherwise);
+    return code == EXIT_ANSWERED ? inquiry_read_head(inquiry, NULL, (struct answer_what){ 0 }) : code;
 }
 
 void inquiry_close(struct inquiry *inquiry)

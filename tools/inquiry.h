@@ -15,6 +15,7 @@ struct inquiry {
     struct period period;
     int64_t from_s, to_s;          /* of the period, UTC */
     const struct sources *sources; /* NULL: the record alone speaks */
+    struct answer_what what;       /* whose figures: the balance as it counts, unless asked for otherwise */
     struct answer head;            /* the balance by days, of more than two months by months */
     struct sources own_sources;
 };
@@ -23,6 +24,10 @@ struct inquiry {
  * Returns EXIT_ANSWERED, else the code to end with, said on stderr; inquiry_close() takes it in any case. */
 enum exit_code inquiry_open(struct inquiry *inquiry, const struct options *options, const char *word,
                             const char *otherwise);
+/* The same in two steps: the record and the span alone, then the sources and the head, of other figures
+ * than the balance as it counts where `what` says so; of one meter by its name or number (NULL: none). */
+enum exit_code inquiry_open_span(struct inquiry *inquiry, const struct options *options, const char *word);
+enum exit_code inquiry_read_head(struct inquiry *inquiry, const char *meter, struct answer_what what);
 void inquiry_close(struct inquiry *inquiry);
 
 /* The head line's marks and the notes of the balance, for a sheet over the span. */

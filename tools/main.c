@@ -30,6 +30,7 @@ static const struct command commands[] = {
     { "outages", cmd_outages, "[YYYY[-MM[-DD]]]", 1, "outages of grid, computer, bus and meter, by month" },
     { "salvage", cmd_salvage, "OLD NEW", 2, "a new record from what is readable of a damaged one" },
     { "spans", cmd_spans, "[METER]", 1, "sealed meters by reading period, beside our own account" },
+    { "totals", cmd_totals, "SPAN", 1, "the balance of any span, or one meter's counters" },
     { "validate", cmd_validate, "[YYYY[-MM[-DD]]]", 1, "the published checks over a day, month or year" },
     { "year", cmd_year, "[YYYY]", 1, "the balance of a year, by months" },
 };

@@ -36,8 +36,7 @@ static void mark_sealed(struct answer *answer)
         return;
     stamp_date(from, answer->civil, pieces[first].from_s);
     stamp_date(to, answer->civil, pieces[last].to_s);
-    const char *what =
-        answer->unit == ROW_INTERVAL || answer->unit == ROW_HOUR ? "readings left out" : "readings";
+    const char *what = answer_is_fine(answer) ? "readings left out" : "readings";
     bool begins = first > 0, ends = last + 1 < answer->piece_count;
     if (stretches > 1)
         answer_mark(answer, "sealed %s in part", what);
@@ -80,8 +79,23 @@ static void mark_estimated(struct answer *answer)
         answer_mark(answer, "estimated %s %%", number_print(number, share, SHARE_SCALE - 2, 1, 0));
 }
 
+/* Cut, not rounded: 100 % is the whole. */
+static void mark_measured(struct answer *answer)
+{
+    char number[NUMBER_SIZE];
+    int64_t share = answer_observed_share(&answer->total);
+    if (!answer->what.measured_only)
+        return;
+    if (share == UNKNOWN)
+        share = 0;
+    answer_mark(answer, "measured values only, %s %% of the span%s",
+                number_print(number, share - share % (SHARE_ONE / 1000), SHARE_SCALE - 2, 1, 0),
+                answer->reach_s < answer->to_s ? " so far" : "");
+}
+
 void make_marks(struct answer *answer)
 {
+    mark_measured(answer);
     mark_sealed(answer);
     if (any_row(answer, ROW_PRORATED))
         answer_mark(answer, "prorated");

@@ -57,6 +57,17 @@ static const char *phase_method(const struct arrangement *arrangement, enum use 
     return apart ? "phases apart" : "phases netted";
 }
 
+/* One meter alone: its own counters, whichever of them is delivery. */
+static void note_meter(struct answer *answer)
+{
+    const struct arrangement *last = &answer->history.arrangements[answer->history.count - 1];
+    const struct arranged_meter *meter = last->meter_count ? &last->meters[0] : NULL;
+    if (meter)
+        answer_note(answer, "import and export as '%s' (%s) counts them%s%s", meter->name,
+                    role_name(meter->role), meter->delivers_by_export ? ": what it delivers is export" : "",
+                    meter->phases_apart ? ", phases apart" : "");
+}
+
 /* Every self-consumption depends on who counted it. */
 static void note_counted_by(struct answer *answer, const struct arrangement *arrangement)
 {
@@ -103,7 +114,7 @@ static void note_registers(struct answer *answer, const struct arrangement *arra
 {
     char number[NUMBER_SIZE];
     const struct balance *total = &answer->total.balance;
-    if (arrangement->count[USE_GRID] && !(answer_sealed_terms(answer) & TERMS_GRID) &&
+    if (!answer->what.meter && arrangement->count[USE_GRID] && !(answer_sealed_terms(answer) & TERMS_GRID) &&
         (total->import == UNKNOWN) != (total->export == UNKNOWN))
         answer_note(answer, "the grid meter has no %s counter: what needs it is not known",
                     total->import == UNKNOWN ? "import" : "export");
@@ -191,7 +202,7 @@ static void note_shares(struct answer *answer)
     char number[NUMBER_SIZE];
     const struct balance *balance = &answer->total.balance;
     int64_t observed = answer_observed_share(&answer->total);
-    if (observed != UNKNOWN && observed < SHARE_ONE)
+    if (observed != UNKNOWN && observed < SHARE_ONE && !answer->what.measured_only)
         answer_note(answer, "observed %s %% of the span so far, by the least observed meter",
                     number_print(number, observed / 100, 2, 2, 0));
     if (balance->estimated != UNKNOWN && balance->estimated != 0)
@@ -279,11 +290,17 @@ static bool record_speaks(const struct answer *answer)
 void answer_make_notes(struct answer *answer)
 {
     make_marks(answer);
-    if (record_speaks(answer))
+    if (answer->what.measured_only)
+        answer_note(answer,
+                    "measured values only: intervals that are estimated, interpolated or not observed "
+                    "whole by every meter are left out");
+    if (answer->what.meter)
+        note_meter(answer);
+    else if (record_speaks(answer))
         note_counted_by(answer, &answer->history.arrangements[answer->history.count - 1]);
     note_sources(answer);
     note_registers(answer, &answer->history.arrangements[answer->history.count - 1]);
-    if (record_speaks(answer))
+    if (record_speaks(answer) && !answer->what.meter)
         note_changes(answer);
     note_reach(answer);
     note_silent(answer);

@@ -140,7 +140,7 @@ void note_sources(struct answer *answer)
         return;
     note_meters(answer, terms);
     note_seams(answer);
-    if (answer->unit == ROW_INTERVAL || answer->unit == ROW_HOUR) {
+    if (answer_is_fine(answer)) {
         answer_note(answer,
                     "sealed readings know no hours: what they speak for is left out here, 'month' has it");
         return;

@@ -28,6 +28,7 @@ struct options {
     int32_t bars;         /* enum bars */
     int32_t of;           /* enum of */
     const char *meter;    /* name or number; NULL: the command chooses */
+    bool measured_only;   /* leave out what is not measured whole */
     const char *view;     /* NULL: the command's first; options_view() reads it */
     int32_t as;           /* enum extract_form */
     const char *output;   /* NULL: stdout */

@@ -8,9 +8,11 @@
 #include "options.h"
 #include "present.h"
 #include "sheet.h"
+#include "walk.h"
 
 struct output {
-    void (*answer)(FILE *out, const struct answer *answer, const struct options *options);
+    /* Rows come from `walk`, printed as they come, or are the answer's own (NULL). */
+    void (*answer)(FILE *out, const struct answer *answer, struct walk *walk, const struct options *options);
     void (*present)(FILE *out, const struct present *present, const struct options *options);
     void (*sheet)(FILE *out, const struct sheet *sheet);
 };

@@ -1,6 +1,7 @@
 /* RFC 4180: one head line, CRLF ends, empty where nothing is known. */
 #include "figure.h"
 #include "output.h"
+#include "row_list.h"
 #include "stamp.h"
 #include "text.h"
 
@@ -25,17 +26,20 @@ static void print_flags(FILE *out, int32_t flags)
     }
 }
 
-static void csv_answer(FILE *out, const struct answer *answer, const struct options *options)
+static void csv_answer(FILE *out, const struct answer *answer, struct walk *walk,
+                       const struct options *options)
 {
     char from[STAMP_SIZE], to[STAMP_SIZE];
+    struct row_list list;
+    const struct answer_row *row;
     (void)options;
+    row_list_begin(&list, answer, walk);
     fputs("from,to", out);
     for (int32_t i = 0; i < figure_count; i++)
         if (figure_present(&figures[i], answer))
             fprintf(out, ",%s", figures[i].key);
     fputs(",source,flags" LINE_END, out);
-    for (int32_t r = 0; r < answer->row_count; r++) {
-        const struct answer_row *row = &answer->rows[r];
+    while ((row = row_list_next(&list)) != NULL) {
         fprintf(out, "%s,%s", stamp_rfc3339(from, answer->civil, row->from_s),
                 stamp_rfc3339(to, answer->civil, row->to_s));
         for (int32_t i = 0; i < figure_count; i++) {

@@ -1,5 +1,6 @@
 #include "figure.h"
 #include "output.h"
+#include "row_list.h"
 #include "stamp.h"
 #include "text.h"
 
@@ -123,8 +124,12 @@ static void print_marks(FILE *out, int32_t count, const char (*marks)[MARK_SIZE]
     fputs("],\n", out);
 }
 
-static void json_answer(FILE *out, const struct answer *answer, const struct options *options)
+static void json_answer(FILE *out, const struct answer *answer, struct walk *walk,
+                        const struct options *options)
 {
+    struct row_list list;
+    const struct answer_row *row;
+    const char *joint = "\n    ";
     (void)options;
     fprintf(out, "{\n  \"answer\": \"%s\",\n  ", answer->name);
     print_text(out, "site", answer->site.name);
@@ -143,14 +148,16 @@ static void json_answer(FILE *out, const struct answer *answer, const struct opt
     print_sealed(out, answer);
     print_marks(out, answer->mark_count, answer->marks);
     print_notes(out, answer->note_count, answer->notes);
-    fputs("  \"totals\": ", out);
-    print_row(out, answer, &answer->total);
-    fputs(",\n  \"rows\": [", out);
-    for (int32_t i = 0; i < answer->row_count; i++) {
-        fputs(i ? ",\n    " : "\n    ", out);
-        print_row(out, answer, &answer->rows[i]);
+    fputs("  \"rows\": [", out);
+    row_list_begin(&list, answer, walk);
+    while ((row = row_list_next(&list)) != NULL) {
+        fputs(joint, out);
+        print_row(out, answer, row);
+        joint = ",\n    ";
     }
-    fputs("\n  ]\n}\n", out);
+    fputs("\n  ],\n  \"totals\": ", out);
+    print_row(out, answer, &list.total);
+    fputs("\n}\n", out);
 }
 
 static void print_present_meter(FILE *out, const struct present *present, const struct present_meter *meter)

@@ -5,6 +5,7 @@
 #include "bar.h"
 #include "figure.h"
 #include "output.h"
+#include "row_list.h"
 #include "stamp.h"
 #include "table.h"
 #include "terminal.h"
@@ -14,12 +15,15 @@ enum { GAP = 2, MOST_DECIMALS = 3, LEAST_BAR = 12, MOST_BAR = 60, FREE_BAR = 30,
 
 struct layout {
     const struct answer *answer;
+    enum row_unit unit;
+    bool streamed; /* rows are not there yet */
     struct terminal terminal;
     int32_t label;              /* columns of the first column */
     int32_t width[MAX_FIGURES]; /* 0: left out */
     int32_t source;             /* columns of who spoke for a row, 0 without */
     int32_t bar;                /* columns of the bar, 0 without */
     int clock;                  /* enum stamp_part of the first column */
+    bool dated;                 /* the first column needs the date too */
 };
 
 static const char *print_cell(char buffer[NUMBER_SIZE], const struct answer *answer, int32_t figure,
@@ -39,23 +43,28 @@ static const char *print_cell(char buffer[NUMBER_SIZE], const struct answer *ans
 static const char *print_label(char buffer[STAMP_SIZE], const struct layout *layout, int64_t from_s)
 {
     const struct civil *civil = layout->answer->civil;
-    switch (layout->answer->unit) {
+    char date[STAMP_SIZE], clock[STAMP_SIZE];
+    switch (layout->unit) {
+    case ROW_YEAR:
+        return stamp_year(buffer, civil, from_s);
     case ROW_MONTH:
         return stamp_month(buffer, civil, from_s);
+    case ROW_WEEK:
+        return stamp_week(buffer, civil, from_s);
     case ROW_DAY:
         return stamp_date(buffer, civil, from_s);
     default:
-        return stamp_clock(buffer, civil, from_s, layout->clock);
+        snprintf(buffer, STAMP_SIZE, "%.16s%s%.16s", layout->dated ? stamp_date(date, civil, from_s) : "",
+                 layout->dated ? " " : "", stamp_clock(clock, civil, from_s, layout->clock));
+        return buffer;
     }
 }
 
 static const char *label_head(enum row_unit unit)
 {
     static const char *const heads[] = {
-        [ROW_INTERVAL] = "from",
-        [ROW_HOUR] = "hour",
-        [ROW_DAY] = "day",
-        [ROW_MONTH] = "month",
+        [ROW_INTERVAL] = "from", [ROW_HOUR] = "hour",   [ROW_DAY] = "day",
+        [ROW_WEEK] = "week",     [ROW_MONTH] = "month", [ROW_YEAR] = "year",
     };
     return heads[unit];
 }
@@ -91,30 +100,62 @@ static void narrow(struct layout *layout, int32_t columns)
                 layout->width[i] = 0;
 }
 
-static void measure(struct layout *layout)
+/* Of rows that are not there yet: no energy is longer than that of all of them, but for the sign. */
+static void measure_streamed(struct layout *layout)
+{
+    const struct answer *answer = layout->answer;
+    char label[STAMP_SIZE];
+    widen(&layout->label, print_label(label, layout, answer->from_s));
+    for (int32_t i = 0; i < figure_count; i++)
+        if (layout->width[i])
+            widen(&layout->width[i], "-0.000");
+    if (layout->source)
+        widen(&layout->source, "sealed, prorated");
+}
+
+static void measure_rows(struct layout *layout)
 {
     const struct answer *answer = layout->answer;
     char buffer[NUMBER_SIZE], label[STAMP_SIZE];
+    for (int32_t r = 0; r < answer->row_count; r++) {
+        const struct answer_row *row = &answer->rows[r];
+        widen(&layout->label, print_label(label, layout, row->from_s));
+        for (int32_t i = 0; i < figure_count; i++)
+            if (layout->width[i])
+                widen(&layout->width[i], print_cell(buffer, answer, i, row));
+        if (layout->source)
+            widen(&layout->source, print_source(buffer, row));
+    }
+}
+
+static void measure(struct layout *layout)
+{
+    const struct answer *answer = layout->answer;
+    char buffer[NUMBER_SIZE];
     layout->label = (int32_t)strlen("total");
-    for (int32_t r = 0; r < answer->row_count; r++)
-        widen(&layout->label, print_label(label, layout, answer->rows[r].from_s));
     for (int32_t i = 0; i < figure_count; i++) {
         if (figures[i].kind == FIGURE_DATA || !figure_present(&figures[i], answer))
             continue;
         widen(&layout->width[i], figures[i].head[0]);
         widen(&layout->width[i], figures[i].head[1]);
-        for (int32_t r = 0; r < answer->row_count; r++)
-            widen(&layout->width[i], print_cell(buffer, answer, i, &answer->rows[r]));
         widen(&layout->width[i], print_cell(buffer, answer, i, &answer->total));
     }
-    if (answer->total.sources & SOURCE_SEALED) {
+    if (answer->total.sources & SOURCE_SEALED && layout->unit >= ROW_DAY) {
         widen(&layout->source, "source");
-        for (int32_t r = 0; r < answer->row_count; r++)
-            widen(&layout->source, print_source(buffer, &answer->rows[r]));
         widen(&layout->source, print_source(buffer, &answer->total));
     }
+    if (layout->streamed)
+        measure_streamed(layout);
+    else
+        measure_rows(layout);
+}
+
+/* What the terminal has room for. */
+static void fit(struct layout *layout)
+{
+    const struct answer *answer = layout->answer;
     int32_t columns = layout->terminal.columns;
-    bool bars = layout->terminal.bars && bar_length(&answer->total.balance) > 0;
+    bool bars = layout->terminal.bars && !layout->streamed && bar_length(&answer->total.balance) > 0;
     if (columns > 0)
         narrow(layout, bars ? columns - LEAST_BAR - GAP : columns);
     if (bars) {
@@ -123,26 +164,34 @@ static void measure(struct layout *layout)
     }
 }
 
+/* One line of the head: words over the figures' columns. */
+static void print_head_line(FILE *out, const struct layout *layout, int32_t line)
+{
+    int32_t pending = fprintf(out, "%s", line == 1 ? label_head(layout->unit) : "");
+    pending = layout->label - pending; /* spaces owed before the next word: none trail */
+    for (int32_t i = 0; i < figure_count; i++) {
+        const char *unit = figures[i].kind == FIGURE_ENERGY ? "kWh" : "%";
+        const char *head = line < 2 ? figures[i].head[line] : unit;
+        if (!layout->width[i])
+            continue;
+        pending += layout->width[i] + GAP;
+        if (*head) {
+            fprintf(out, "%*s", pending, head);
+            pending = 0;
+        }
+    }
+    if (line == 1 && layout->source)
+        fprintf(out, "%*s%s", GAP, "", "source");
+    fputs("\n", out);
+}
+
 static void print_head(FILE *out, const struct layout *layout)
 {
-    for (int32_t line = 0; line < 3; line++) {
-        int32_t pending = fprintf(out, "%s", line == 1 ? label_head(layout->answer->unit) : "");
-        pending = layout->label - pending; /* spaces owed before the next word: none trail */
-        for (int32_t i = 0; i < figure_count; i++) {
-            const char *unit = figures[i].kind == FIGURE_ENERGY ? "kWh" : "%";
-            const char *head = line < 2 ? figures[i].head[line] : unit;
-            if (!layout->width[i])
-                continue;
-            pending += layout->width[i] + GAP;
-            if (*head) {
-                fprintf(out, "%*s", pending, head);
-                pending = 0;
-            }
-        }
-        if (line == 1 && layout->source)
-            fprintf(out, "%*s%s", GAP, "", "source");
-        fputs("\n", out);
-    }
+    bool two = false;
+    for (int32_t i = 0; i < figure_count; i++)
+        two = two || (layout->width[i] && *figures[i].head[0]);
+    for (int32_t line = two ? 0 : 1; line < 3; line++)
+        print_head_line(out, layout, line);
 }
 
 static void print_row(FILE *out, const struct layout *layout, const char *label, const struct answer_row *row)
@@ -168,8 +217,11 @@ static int64_t longest_bar(const struct answer *answer)
 
 static void print_title(FILE *out, const struct answer *answer)
 {
-    char span[STAMP_SIZE], first[STAMP_SIZE], last[STAMP_SIZE];
-    stamp_date(span, answer->civil, answer->from_s);
+    char span[2 * STAMP_SIZE + 4], first[STAMP_SIZE], last[STAMP_SIZE];
+    stamp_date(first, answer->civil, answer->from_s);
+    stamp_date(last, answer->civil, answer->to_s - 1);
+    bool days = strcmp(answer->name, "totals") == 0 && strcmp(first, last) != 0;
+    snprintf(span, sizeof(span), "%s%s%s", first, days ? " to " : "", days ? last : "");
     if (strcmp(answer->name, "month") == 0)
         span[strlen("YYYY-MM")] = '\0';
     else if (strcmp(answer->name, "year") == 0)
@@ -192,11 +244,11 @@ void table_notes(FILE *out, int32_t count, const char (*notes)[NOTE_SIZE])
     }
 }
 
-static void print_shares(FILE *out, const struct answer *answer)
+static void print_shares(FILE *out, const struct balance *total)
 {
     char number[NUMBER_SIZE];
-    int64_t consumed = balance_self_consumption_share(&answer->total.balance);
-    int64_t sufficient = balance_self_sufficiency_share(&answer->total.balance);
+    int64_t consumed = balance_self_consumption_share(total);
+    int64_t sufficient = balance_self_sufficiency_share(total);
     if (consumed != UNKNOWN)
         fprintf(out, "self-consumption is %s %% of the production\n",
                 number_print(number, consumed, SHARE_SCALE - 2, 1, 0));
@@ -205,34 +257,56 @@ static void print_shares(FILE *out, const struct answer *answer)
                 number_print(number, sufficient, SHARE_SCALE - 2, 1, 0));
 }
 
-static void table_answer(FILE *out, const struct answer *answer, const struct options *options)
+/* What the first column must tell apart. */
+static void choose_clock(struct layout *layout)
 {
-    char label[STAMP_SIZE], source[NUMBER_SIZE];
-    struct layout layout = { .answer = answer, .terminal = terminal_of(options) };
+    const struct answer *answer = layout->answer;
     if (civil_offset(answer->civil, answer->from_s) != civil_offset(answer->civil, answer->to_s - 1))
-        layout.clock |= STAMP_OFFSET;
-    for (int32_t r = 0; answer->unit == ROW_INTERVAL && r < answer->row_count; r++)
-        if (answer->rows[r].from_s % 60 != 0)
-            layout.clock |= STAMP_SECONDS;
+        layout->clock |= STAMP_OFFSET;
+    for (int32_t i = 0; layout->unit == ROW_INTERVAL && i < answer->history.count; i++)
+        if (answer->history.arrangements[i].interval_s % 60 != 0)
+            layout->clock |= STAMP_SECONDS;
+    layout->dated =
+        civil_day_of(answer->civil, answer->from_s) != civil_day_of(answer->civil, answer->to_s - 1);
+}
+
+static void print_bar(FILE *out, const struct layout *layout, const struct answer_row *row, int64_t longest)
+{
+    char source[NUMBER_SIZE];
+    if (!layout->bar || bar_length(&row->balance) == 0)
+        return;
+    int32_t owed = layout->source ? layout->source - (int32_t)strlen(print_source(source, row)) : 0;
+    fprintf(out, "%*s", owed + GAP, "");
+    bar_print(out, &row->balance, longest, layout->bar, &layout->terminal);
+}
+
+static void table_answer(FILE *out, const struct answer *answer, struct walk *walk,
+                         const struct options *options)
+{
+    char label[STAMP_SIZE];
+    struct row_list list;
+    const struct answer_row *row;
+    row_list_begin(&list, answer, walk);
+    struct layout layout = { .answer = answer,
+                             .unit = row_list_unit(&list),
+                             .streamed = walk != NULL,
+                             .terminal = terminal_of(options) };
+    choose_clock(&layout);
     measure(&layout);
+    fit(&layout);
     print_title(out, answer);
     table_notes(out, answer->note_count, answer->notes);
     fputs("\n", out);
     print_head(out, &layout);
     int64_t longest = layout.bar ? longest_bar(answer) : 0;
-    for (int32_t r = 0; r < answer->row_count; r++) {
-        print_row(out, &layout, print_label(label, &layout, answer->rows[r].from_s), &answer->rows[r]);
-        if (bar_length(&answer->rows[r].balance) > 0 && layout.bar) {
-            int32_t owed =
-                layout.source ? layout.source - (int32_t)strlen(print_source(source, &answer->rows[r])) : 0;
-            fprintf(out, "%*s", owed + GAP, "");
-            bar_print(out, &answer->rows[r].balance, longest, layout.bar, &layout.terminal);
-        }
+    while ((row = row_list_next(&list)) != NULL) {
+        print_row(out, &layout, print_label(label, &layout, row->from_s), row);
+        print_bar(out, &layout, row, longest);
         fputs("\n", out);
     }
-    print_row(out, &layout, "total", &answer->total);
+    print_row(out, &layout, "total", &list.total);
     fputs("\n\n", out);
-    print_shares(out, answer);
+    print_shares(out, &list.total.balance);
     if (layout.bar)
         bar_legend(out, &layout.terminal);
 }

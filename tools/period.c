@@ -30,6 +30,11 @@ int64_t period_next_month(int64_t day)
     return day_of((struct date){ date.year + (date.month == 12), date.month % 12 + 1, 1 });
 }
 
+int64_t period_next_year(int64_t day)
+{
+    return day_of((struct date){ date_of(day).year + 1, 1, 1 });
+}
+
 /* Reads exactly `count` digits; steps `at` over them. */
 static bool read_digits(const char **at, int32_t count, int32_t *value)
 {

@@ -12,6 +12,8 @@ struct period {
 
 /* First day of the month after the one that holds `day`. */
 int64_t period_next_month(int64_t day);
+/* The same of the year. */
+int64_t period_next_year(int64_t day);
 
 /* Each reads a word, NULL meaning the span that holds `today`, into `period`.
  * Returns NULL, or what is allowed (the period is then untouched). */

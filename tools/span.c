@@ -6,16 +6,15 @@
 #include "inquiry.h"
 #include "output.h"
 
-static enum exit_code print(const struct answer *answer, const struct options *options)
+void span_print(const struct answer *answer, struct walk *walk, const struct options *options)
 {
-    output_of(options)->answer(stdout, answer, options);
+    output_of(options)->answer(stdout, answer, walk, options);
     /* a list of plain rows has no place for them */
     for (int32_t i = 0; options->format == FORMAT_CSV && i < answer->mark_count; i++)
         fprintf(stderr, "%s%s%s", i ? ", " : "meterbook: ", answer->marks[i],
                 i + 1 < answer->mark_count ? "" : "\n");
     for (int32_t i = 0; options->format == FORMAT_CSV && i < answer->note_count; i++)
         fprintf(stderr, "meterbook: %s\n", answer->notes[i]);
-    return EXIT_ANSWERED;
 }
 
 static enum exit_code build(struct session *session, const char *name, const struct options *options,
@@ -23,15 +22,19 @@ static enum exit_code build(struct session *session, const char *name, const str
 {
     struct answer answer = { 0 };
     struct sources own = { 0 };
-    const struct sources *sources;
+    const struct sources *sources = NULL;
     enum exit_code code = EXIT_RECORD;
-    if (inquiry_read_sources(session, &period, &own, &sources))
-        switch (answer_build(&answer, session->query, session->civil, sources, period, unit)) {
+    const struct answer_what what = { .measured_only = options->measured_only };
+    if (what.measured_only || inquiry_read_sources(session, &period, &own, &sources))
+        switch (answer_build_of(&answer, session->query, session->civil, sources, period, unit, what)) {
         case ANSWER_READY:
             answer.name = name;
-            code = doubt_add(&answer, session->query) == 0 && !query_error(session->query)
-                       ? print(&answer, options)
-                       : session_failed(session);
+            if (doubt_add(&answer, session->query) != 0 || query_error(session->query)) {
+                code = session_failed(session);
+                break;
+            }
+            span_print(&answer, NULL, options);
+            code = EXIT_ANSWERED;
             break;
         case ANSWER_NO_DATA:
             fprintf(stderr, "meterbook: %s\n", answer.notes[0]);

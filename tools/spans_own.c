@@ -44,7 +44,8 @@ static void add_days(struct spans_own *own, int64_t from_day, int64_t to_day)
 {
     struct answer answer = { 0 };
     struct period period = { from_day, to_day };
-    if (answer_build(&answer, own->query, own->civil, NULL, period, ROW_DAY) != ANSWER_READY)
+    if (answer_build_of(&answer, own->query, own->civil, NULL, period, ROW_DAY,
+                        (struct answer_what){ .meter = own->meter }) != ANSWER_READY)
         know_nothing(own);
     else
         for (int32_t t = 0; t < TERM_COUNT; t++)
@@ -62,7 +63,8 @@ static void add_part(struct spans_own *own, int64_t day, int64_t from_s, int64_t
     struct answer answer = { 0 };
     struct period period = { day, day + 1 };
     int64_t covered = 0;
-    if (answer_build(&answer, own->query, own->civil, NULL, period, ROW_INTERVAL) == ANSWER_READY) {
+    if (answer_build_of(&answer, own->query, own->civil, NULL, period, ROW_INTERVAL,
+                        (struct answer_what){ .meter = own->meter }) == ANSWER_READY) {
         for (int32_t i = 0; i < answer.row_count; i++) {
             const struct answer_row *row = &answer.rows[i];
             int64_t begin_s = row->from_s > from_s ? row->from_s : from_s;

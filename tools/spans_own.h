@@ -9,6 +9,7 @@
 struct spans_own {
     struct query *query;
     const struct civil *civil;
+    int32_t meter;        /* not 0: its own counters, as the terms import and export */
     int64_t from_s, to_s; /* of what is kept; from the last question */
     int64_t energy[TERM_COUNT];
     int32_t flags;     /* of all rows in it: enum row_flag, enum answer_flag */

@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "period.h"
+
 enum { DAY = 86400, HOUR = 3600, MINUTE = 60 };
 
 /* The site's clock face. */
@@ -45,6 +47,21 @@ const char *stamp_month(char buffer[STAMP_SIZE], const struct civil *civil, int6
 {
     struct face face = face_at(civil, utc_s);
     snprintf(buffer, STAMP_SIZE, "%04d-%02d", face.year, face.month);
+    return buffer;
+}
+
+const char *stamp_year(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s)
+{
+    struct face face = face_at(civil, utc_s);
+    snprintf(buffer, STAMP_SIZE, "%04d", face.year);
+    return buffer;
+}
+
+const char *stamp_week(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s)
+{
+    int32_t year, week;
+    period_week(civil_day_of(civil, utc_s), &year, &week);
+    snprintf(buffer, STAMP_SIZE, "%04d-W%02d", (int)year, (int)week);
     return buffer;
 }
 

@@ -20,6 +20,9 @@ const char *stamp_clock(char buffer[STAMP_SIZE], const struct civil *civil, int6
 /* "2026-03-05" and "2026-03" */
 const char *stamp_date(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s);
 const char *stamp_month(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s);
+/* "2026" and, of its week as ISO 8601 counts them, "2026-W10" */
+const char *stamp_year(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s);
+const char *stamp_week(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s);
 /* "+01:00" */
 const char *stamp_offset(char buffer[STAMP_SIZE], const struct civil *civil, int64_t utc_s);
 

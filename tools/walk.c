@@ -1,16 +1,25 @@
 #include "walk.h"
 
-enum { CHUNK_ROWS = 9000, DAY_S = 86400 }; /* a month of five minutes */
+#include "doubt.h"
+
+enum { CHUNK_ROWS = 9000, DAY_S = 86400, HOUR_S = 3600, WEEKS_DAYS = 28 }; /* a month of five minutes */
 
 void walk_begin(struct walk *walk, const struct inquiry *inquiry, enum row_unit unit)
 {
+    const struct history *history = &inquiry->head.history;
     *walk = (struct walk){ .inquiry = inquiry, .unit = unit, .day = inquiry->period.from_day };
+    for (int32_t i = 0; unit == ROW_HOUR && i < history->count; i++)
+        if (HOUR_S % history->arrangements[i].interval_s != 0)
+            walk->unit = ROW_INTERVAL;
 }
 
-/* Civil days of which the rows fit into a chunk: a month, or less where intervals are short. */
+/* Civil days of which the rows fit into a chunk, and none is cut: a month, or less where intervals are short.
+ */
 static int64_t chunk_end(const struct walk *walk)
 {
-    int64_t end = period_next_month(walk->day);
+    int64_t end = walk->unit == ROW_YEAR   ? period_next_year(walk->day)
+                  : walk->unit == ROW_WEEK ? period_week_start(walk->day) + WEEKS_DAYS
+                                           : period_next_month(walk->day);
     int32_t interval_s = walk->inquiry->head.site.interval_s;
     if (walk->unit == ROW_INTERVAL && interval_s > 0) {
         int64_t days = (int64_t)CHUNK_ROWS * interval_s / DAY_S;
@@ -25,13 +34,13 @@ static bool read_chunk(struct walk *walk)
     const struct inquiry *inquiry = walk->inquiry;
     struct period period = { walk->day, chunk_end(walk) };
     answer_free(&walk->chunk);
-    enum answer_result result = answer_build(&walk->chunk, inquiry->session.query, inquiry->session.civil,
-                                             inquiry->sources, period, walk->unit);
+    enum answer_result result = answer_build_of(&walk->chunk, inquiry->session.query, inquiry->session.civil,
+                                                inquiry->sources, period, walk->unit, inquiry->what);
     walk->day = period.to_day;
     walk->next = 0;
-    if (result == ANSWER_NO_DATA)
-        walk->chunk.row_count = 0;
     walk->failed = result == ANSWER_FAILED;
+    if (result == ANSWER_READY && walk->unit >= ROW_DAY)
+        walk->failed = doubt_add(&walk->chunk, inquiry->session.query) != 0;
     return !walk->failed;
 }
 

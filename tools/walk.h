@@ -1,5 +1,6 @@
-/* The balance of a span, row by row, in constant memory: a month at most per read
- * transaction, so that a reader of ten years never holds up the collector. Rows are those of answer.h. */
+/* The balance of a span (or what else the inquiry is of), row by row, in constant memory: a month at most
+ * per read transaction (a year where rows are years), so that a reader of ten years never holds up the
+ * collector. Rows are those of answer.h, of days and longer ones with what their dates may be off by. */
 #ifndef METERBOOK_WALK_H
 #define METERBOOK_WALK_H
 
@@ -15,6 +16,7 @@ struct walk {
     bool failed;
 };
 
+/* Rows of an hour fall back to intervals where an interval of the span does not divide it: see walk->unit. */
 void walk_begin(struct walk *walk, const struct inquiry *inquiry, enum row_unit unit);
 
 /* The next row that the record reaches, valid until the next call; NULL at the end and where reading failed.

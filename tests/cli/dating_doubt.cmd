@@ -27,4 +27,4 @@ answer day 2026-03-19 | head -8
 answer day 2026-03-23 | head -8
 answer --by interval day 2026-03-24 | head -8
 answer day 2026-03-21 | head -6
-answer --format json day 2026-03-20 | sed -n '/"marks"/,/"totals"/p'
+answer --format json day 2026-03-20 | sed -n '/"marks"/,/^  \],/p; /"totals"/p'

@@ -11,7 +11,8 @@ meters = ( { number = 1; name = "Roof"; role = "production"; delivers = "export"
 sealed_meters = ( { name = "utility meter"; role = "grid"; registers = "import export"; digits = 5; decimals = 1; } );
 END
 meterbook() { "$METERBOOK" -c own/manual.conf --now 2026-03-30T12:07:07Z "$@"; }
-sed -n 's/^\.Dl //p' "$(dirname "$0")/../../tools/meterbook.1" | sed 's|/etc/meterbook/barn.conf|own/manual.conf|; s|\\(dq|"|g' >examples
+manuals=$(dirname "$0")/../../tools
+sed -n 's/^\.Dl //p' "$manuals/meterbook.1" "$manuals/meterbook-totals.1" | sed 's|/etc/meterbook/barn.conf|own/manual.conf|; s|\\(dq|"|g' >examples
 while IFS= read -r example; do
     eval "$example" >answer 2>problems </dev/null
     echo "$? $example"

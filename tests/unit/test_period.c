@@ -108,6 +108,8 @@ static void test_next_month(void **state)
     (void)state;
     assert_int_equal(period_next_month(civil_day_number(2025, 12, 31)), civil_day_number(2026, 1, 1));
     assert_int_equal(period_next_month(civil_day_number(2024, 2, 1)), civil_day_number(2024, 3, 1));
+    assert_int_equal(period_next_year(civil_day_number(2024, 2, 29)), civil_day_number(2025, 1, 1));
+    assert_int_equal(period_next_year(civil_day_number(2024, 12, 31)), civil_day_number(2025, 1, 1));
 }
 
 static void test_stamps(void **state)
@@ -133,6 +135,14 @@ static void test_stamps(void **state)
     assert_string_equal(stamp_rfc3339(buffer, kathmandu, turn), "2026-10-25T06:45:00+05:45");
     assert_string_equal(stamp_rfc3339(buffer, newfoundland, turn), "2026-10-24T22:30:00-02:30");
     assert_string_equal(stamp_month(buffer, newfoundland, turn), "2026-10");
+    assert_string_equal(stamp_year(buffer, newfoundland, turn), "2026");
+    assert_string_equal(stamp_week(buffer, berlin, turn), "2026-W43");
+    /* 31 December 2018, 23:30 UTC: in Berlin it is Tuesday of the first week of 2019, in Newfoundland Monday
+     * of it */
+    turn = civil_day_number(2018, 12, 31) * 86400 + 84600;
+    assert_string_equal(stamp_year(buffer, berlin, turn), "2019");
+    assert_string_equal(stamp_year(buffer, newfoundland, turn), "2018");
+    assert_string_equal(stamp_week(buffer, newfoundland, turn), "2019-W01");
     civil_close(berlin);
     civil_close(kathmandu);
     civil_close(newfoundland);

@@ -1,0 +1,10 @@
+"$METERBOOK" --database household.record --meter Rof totals 2026-03
+echo $?
+"$METERBOOK" --database household.record --meter windmill totals 2026-03
+echo $?
+"$METERBOOK" --database household.record totals
+echo $?
+"$METERBOOK" --database household.record totals 2026-04/2026-03
+echo $?
+"$METERBOOK" --database household.record totals 2027
+echo $?
