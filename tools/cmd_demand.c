@@ -6,10 +6,10 @@
 #include "demand.h"
 #include "enter_time.h"
 #include "flow.h"
-#include "muldiv.h"
 #include "stamp.h"
 
 static const struct sheet_column columns[] = {
+    { "flow", { "", "" }, "", SHEET_TEXT, 0, true },
     { "span", { "", "span" }, "", SHEET_TEXT, 0, false },
     { "from", { "", "" }, "", SHEET_INSTANT, 0, true },
     { "to", { "", "" }, "", SHEET_INSTANT, 0, true },
@@ -22,7 +22,7 @@ static const struct sheet_column columns[] = {
     { "worst_at", { "", "from" }, "", SHEET_TEXT, 0, false },
     { "observed_share", { "", "observed" }, "%", SHEET_SHARE, 0, false },
 };
-enum { COLUMN_COUNT = sizeof(columns) / sizeof(columns[0]), UP_TO = 3, MINUTE = 60, DAY_S = 86400 };
+enum { COLUMN_COUNT = sizeof(columns) / sizeof(columns[0]), MINUTE = 60, DAY_S = 86400 };
 
 /* The words of one month's rows; the sheet points to them. */
 struct words {
@@ -43,7 +43,7 @@ struct work {
     int32_t length_count;
     bool coarse[DEMAND_LENGTHS]; /* some intervals cannot tell this length */
     int64_t coarse_s;
-    char title[3 * CONFIG_NAME_SIZE + 160];
+    char title[FLOW_TITLE_SIZE];
 };
 
 static bool read_lengths(struct work *work)
@@ -83,11 +83,11 @@ static void set_peak(const struct work *work, struct sheet_cell *row, const stru
     row[0].text = demand_at_least(peak) ? table ? "at least" : "yes" : table ? "" : "no";
     row[1] = (struct sheet_cell){
         .value = demand_power(peak, length_s),
-        .decimals = number_decimals_of_step(mul_div(work->flow.step, 3600, length_s), UP_TO),
+        .decimals = flow_decimals(&work->flow, length_s),
         .thousands = true,
     };
     if (peak->energy == UNKNOWN)
-        row[0].text = NULL;
+        row[1].text = NULL;
     if (peak->energy == UNKNOWN || peak->energy <= 0)
         return; /* of nothing there is no instant */
     write_at(work, peak->start_s, at);
@@ -116,13 +116,14 @@ static void add_rows(struct work *work, const struct demand_scope *scope, const 
         struct sheet_cell *row = sheet_row(&work->sheet);
         if (!row)
             return;
-        row[0].text = i == 0 || work->options->format != FORMAT_TABLE ? words->span : "";
-        row[1].value = scope->from_s;
-        row[2].value = scope->to_s;
-        row[3].value = work->lengths[i] / MINUTE;
+        row[0].text = work->flow.name;
+        row[1].text = i == 0 || work->options->format != FORMAT_TABLE ? words->span : "";
+        row[2].value = scope->from_s;
+        row[3].value = scope->to_s;
+        row[4].value = work->lengths[i] / MINUTE;
         for (int32_t o = 0; o < DEMAND_OFFSETS; o++)
-            set_peak(work, row + 4 + 3 * o, &scope->peaks[i][o], work->lengths[i], words->at[i][o]);
-        row[10] = observed_share(work, scope);
+            set_peak(work, row + 5 + 3 * o, &scope->peaks[i][o], work->lengths[i], words->at[i][o]);
+        row[11] = observed_share(work, scope);
     }
 }
 
@@ -184,18 +185,6 @@ static void add_notes(struct work *work)
                "clock stepped, may have had more");
 }
 
-static void write_title(struct work *work)
-{
-    const struct inquiry *inquiry = &work->inquiry;
-    char from[STAMP_SIZE], to[STAMP_SIZE];
-    bool one_day = inquiry->period.to_day - inquiry->period.from_day == 1;
-    stamp_date(from, inquiry->session.civil, inquiry->from_s);
-    stamp_date(to, inquiry->session.civil, inquiry->to_s - 1);
-    snprintf(work->title, sizeof(work->title), "%s, highest demand, %s, %s%s%s, %s", inquiry->head.site.name,
-             work->flow.name, from, one_day ? "" : " to ", one_day ? "" : to, inquiry->head.site.zone);
-    work->sheet.title = work->title;
-}
-
 static enum exit_code answer(struct work *work)
 {
     const struct period *period = &work->inquiry.period;
@@ -210,7 +199,7 @@ static enum exit_code answer(struct work *work)
     }
     add_rows(work, &work->demand.span, "whole span");
     add_notes(work);
-    write_title(work);
+    work->sheet.title = flow_title(&work->flow, "highest demand", work->title);
     return sheet_print(&work->sheet, work->options) ? EXIT_ANSWERED : EXIT_RECORD;
 }
 

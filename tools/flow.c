@@ -3,8 +3,10 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "muldiv.h"
 #include "nearest.h"
 #include "schema.h"
+#include "stamp.h"
 
 static const char *const names[FLOW_COUNT] = { "import", "export", "consumption", "production" };
 
@@ -148,6 +150,24 @@ bool flow_choose(struct flow *flow, const struct inquiry *inquiry, enum flow_of 
         of = FLOW_IMPORT;
     flow_init(flow, inquiry, of);
     return true;
+}
+
+const char *flow_title(const struct flow *flow, const char *what, char title[FLOW_TITLE_SIZE])
+{
+    const struct inquiry *inquiry = flow->inquiry;
+    char from[STAMP_SIZE], to[STAMP_SIZE];
+    bool one_day = inquiry->period.to_day - inquiry->period.from_day == 1;
+    stamp_date(from, inquiry->session.civil, inquiry->from_s);
+    stamp_date(to, inquiry->session.civil, inquiry->to_s - 1);
+    snprintf(title, FLOW_TITLE_SIZE, "%s, %s, %s, %s%s%s, %s", inquiry->head.site.name, what, flow->name,
+             from, one_day ? "" : " to ", one_day ? "" : to, inquiry->head.site.zone);
+    return title;
+}
+
+int32_t flow_decimals(const struct flow *flow, int64_t seconds)
+{
+    enum { HOUR_S = 3600, MOST = 3 };
+    return number_decimals_of_step(mul_div(flow->step, HOUR_S, 2 * seconds), MOST);
 }
 
 /* ---- reading ---- */

@@ -23,12 +23,14 @@ struct flow_piece {
     enum flow_state state;
 };
 
+enum { FLOW_NAME_SIZE = CONFIG_NAME_SIZE + 24, FLOW_TITLE_SIZE = 3 * CONFIG_NAME_SIZE + 160 };
+
 struct flow {
     const struct inquiry *inquiry;
     enum flow_of of;
-    int32_t meter; /* of this meter alone; 0: of the balance */
-    char name[CONFIG_NAME_SIZE + 24];
-    int64_t step; /* mWh: the coarsest register behind it in the span */
+    int32_t meter;             /* of this meter alone; 0: of the balance */
+    char name[FLOW_NAME_SIZE]; /* "import", "export of 'Roof'" */
+    int64_t step;              /* mWh: the coarsest register behind it in the span */
     /* where the reading stands */
     int64_t at_s, reach_s; /* end of the last piece, and of the record within the span */
     int64_t chunk_s;       /* end of what the open transaction reads */
@@ -49,6 +51,13 @@ bool flow_choose(struct flow *flow, const struct inquiry *inquiry, enum flow_of 
 
 /* The same for the flow that is meant. */
 void flow_init(struct flow *flow, const struct inquiry *inquiry, enum flow_of of);
+
+/* "Hill House, highest demand, import, 2026-03-01 to 2026-03-31, Europe/Berlin". Returns `title`. */
+const char *flow_title(const struct flow *flow, const char *what, char title[FLOW_TITLE_SIZE]);
+
+/* Decimals of a kW that a mean over so many seconds deserves: its last digit is half a register step at
+ * least. */
+int32_t flow_decimals(const struct flow *flow, int64_t seconds);
 
 /* The next piece; pieces follow one another without hole or overlap, from the first interval
  * that the record has in the span to where the record or the span ends. False at the end and where reading

@@ -19,6 +19,7 @@ struct command {
 static const struct command commands[] = {
     { "day", cmd_day, "[YYYY-MM-DD]", 1, "the balance of a day, by hours or intervals" },
     { "demand", cmd_demand, "[SPAN]", 1, "highest demand over 15 and 30 minutes, by month" },
+    { "duration", cmd_duration, "[SPAN]", 1, "load duration and base load" },
     { "enter", cmd_enter, "FILE.csv", 1, "data from elsewhere into the record" },
     { "extract", cmd_extract, "[SPAN]", 1,
       "interval data of a span for other programs: CSV, XML, a package" },
