@@ -70,8 +70,7 @@ static struct sheet_cell number(int64_t value, int32_t decimals)
     return (struct sheet_cell){ .value = value, .decimals = decimals, .thousands = true };
 }
 
-static void add_row(struct work *work, const char *name, const struct duration_point *point,
-                    int32_t power_decimals)
+static void add_row(struct work *work, const char *name, const struct duration_point *point)
 {
     struct sheet_cell *row = sheet_row(&work->sheet);
     int32_t decimals = number_decimals_of_step(work->flow.step, UP_TO);
@@ -81,7 +80,7 @@ static void add_row(struct work *work, const char *name, const struct duration_p
     row[0].text = work->flow.name;
     row[1].text = *name || table ? name : NULL;
     row[2] = (struct sheet_cell){ .value = point->share, .decimals = 1 };
-    row[3] = number(point->power, power_decimals);
+    row[3] = number(point->power, flow_decimals(&work->flow, HOUR));
     row[4] = number(mul_div(point->seconds, 1000, HOUR), 1);
     row[5] = number(point->energy, decimals);
     row[6] =
@@ -93,13 +92,12 @@ static void add_points(struct work *work)
 {
     struct duration_point points[POINTS];
     int64_t shares[POINTS];
-    int32_t interval_s = work->inquiry.head.site.interval_s;
     for (int32_t i = 0; i < POINTS; i++)
         shares[i] = wanted[i].share;
     duration_points(&work->duration, POINTS, shares, points);
+    /* a share of the time is of many intervals: digits are those that an hour's mean has */
     for (int32_t i = 0; i < POINTS; i++)
-        add_row(work, wanted[i].name, &points[i],
-                flow_decimals(&work->flow, interval_s > 0 ? interval_s : HOUR));
+        add_row(work, wanted[i].name, &points[i]);
 }
 
 static void add_base(struct work *work)
@@ -119,7 +117,7 @@ static void add_base(struct work *work)
     base.energy = mul_div(work->base, base.seconds, HOUR);
     base.above = work->duration.energy - base.energy;
     int64_t of_all = number_share(base.energy, work->duration.energy);
-    add_row(work, "base load", &base, flow_decimals(&work->flow, HOUR));
+    add_row(work, "base load", &base);
     sheet_note(&work->sheet, "base load %s W in %d nights; all day long that is %s %% of the %s",
                number_print(watts, work->base, 3, 0, ','), (int)work->baseload.nights,
                of_all == UNKNOWN ? "-" : number_print(share, of_all, SHARE_SCALE - 2, 1, 0), work->flow.name);
