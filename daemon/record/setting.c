@@ -78,6 +78,8 @@ static bool read_number(const struct reading_key *key)
         return false;
     if (key->rule->type == SETTING_WHOLE && number != floor(number))
         return false;
+    if (key->rule->exact && fabs(number * key->rule->factor - (double)llround(number * key->rule->factor)) > 0.01)
+        return false;
     put_number(key, number);
     return true;
 }
@@ -323,6 +325,8 @@ void setting_read(struct source *source, const config_setting_t *group, const st
             const char *text = setting ? text_of(setting) : NULL;
             int32_t index = text ? word_index(rule->words, text) : -1;
             read_key(&key, 1);
+            if (!setting && !rule->required)
+                index = (int32_t)rule->otherwise;
             kind = index < 0 ? UINT32_MAX : UINT32_C(1) << index;
         } else if (group) {
             read_key(&key, kind);

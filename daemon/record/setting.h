@@ -14,7 +14,7 @@
 
 enum setting_type {
     SETTING_WHOLE,  /* whole number of at most 31 bits -> int32_t or int64_t by `size` */
-    SETTING_SCALED, /* number, fractions allowed, times `factor`, rounded -> int32_t */
+    SETTING_SCALED, /* number, fractions allowed, times `factor`, rounded -> int32_t or int64_t by `size` */
     SETTING_REAL,   /* number -> double */
     SETTING_BOOL,   /* true or false -> bool */
     SETTING_TEXT,   /* UTF-8 -> char[size]; with `words`, one of them */
@@ -39,6 +39,7 @@ struct setting_rule {
     double least, most, otherwise, factor; /* as written in the file; a WORD's `otherwise` is its index */
     const char *const *words;              /* ends with NULL */
     const char *text;                      /* a TEXT's `otherwise` */
+    bool exact;                            /* SCALED: refused where `factor` leaves a fraction */
     uint32_t only; /* kinds it belongs to, 1 << index of the table's first rule; 0 = all */
 };
 

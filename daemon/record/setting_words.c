@@ -34,7 +34,8 @@ void setting_allowed(const struct setting_rule *rule, char *out, size_t size)
         break;
     case SETTING_SCALED:
     case SETTING_REAL:
-        snprintf(out, size, "a number from %.9g to %.9g", rule->least, rule->most);
+        snprintf(out, size, "a number from %.9g to %.9g%s", rule->least, rule->most,
+                 rule->exact ? ", with at most 6 decimals" : "");
         break;
     case SETTING_BOOL:
         snprintf(out, size, "true or false");
