@@ -1,0 +1,78 @@
+#include "tariff.h"
+
+#include <stddef.h>
+
+#include "calendar.h"
+#include "tariff_file.h"
+
+enum { DAY_S = 86400, HOLIDAY = 7 };
+
+const struct schedule *tariff_at(const struct tariff *tariff, int64_t day)
+{
+    if (day >= tariff->end_day)
+        return NULL;
+    for (int32_t i = tariff->schedule_count - 1; i >= 0; i--)
+        if (tariff->schedules[i].from_day <= day)
+            return &tariff->schedules[i];
+    return NULL;
+}
+
+static bool is_holiday(const struct tariff *tariff, int64_t day)
+{
+    int32_t low = 0, high = tariff->holiday_count;
+    while (low < high) {
+        int32_t middle = low + (high - low) / 2;
+        if (tariff->holidays[middle] == day)
+            return true;
+        if (tariff->holidays[middle] < day)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return false;
+}
+
+/* A block over midnight belongs to the day on which it begins. */
+static bool block_holds(const struct tariff *tariff, const struct block *block, int64_t day, int32_t second)
+{
+    int32_t year, month, day_of_month;
+    bool over = block->to_s <= block->from_s;
+    if (over && second < block->to_s) {
+        day--;
+        second += DAY_S;
+    }
+    if (second < block->from_s || second >= block->to_s + (over ? DAY_S : 0))
+        return false;
+    civil_date(day, &year, &month, &day_of_month);
+    uint32_t kind = is_holiday(tariff, day) ? HOLIDAY : (uint32_t)(((day + 3) % 7 + 7) % 7);
+    return block->months & UINT32_C(1) << (month - 1) && block->weekdays & UINT32_C(1) << kind;
+}
+
+int32_t schedule_block(const struct tariff *tariff, const struct schedule *schedule, int64_t day,
+                       int32_t second_of_day)
+{
+    int32_t i = 0;
+    while (i + 1 < schedule->block_count && !block_holds(tariff, &schedule->blocks[i], day, second_of_day))
+        i++;
+    return schedule->blocks[i].same;
+}
+
+const char *measure_name(enum measure measure)
+{
+    return measure_words[measure];
+}
+
+const char *measure_unit(enum measure measure)
+{
+    static const char *const units[MEASURE_COUNT] = {
+        [MEASURE_IMPORT] = "kWh",     [MEASURE_EXPORT] = "kWh",
+        [MEASURE_NET] = "kWh",        [MEASURE_CONSUMPTION] = "kWh",
+        [MEASURE_PRODUCTION] = "kWh", [MEASURE_SELF_CONSUMPTION] = "kWh",
+        [MEASURE_APPARENT] = "kVAh",  [MEASURE_REACTIVE] = "kvarh",
+        [MEASURE_DEMAND] = "kW",      [MEASURE_DEMAND_APPARENT] = "kVA",
+        [MEASURE_CONTRACTED] = "kW",  [MEASURE_DAYS] = "days",
+        [MEASURE_MONTHS] = "months",  [MEASURE_BILLS] = "bills",
+        [MEASURE_PHASES] = "phases",  [MEASURE_ITEMS] = "",
+    };
+    return units[measure];
+}
