@@ -133,7 +133,7 @@ static void add_intervals(struct build *build, int64_t from_s, int64_t to_s)
     struct interval_row row;
     struct cell *cell = &build->cell;
     cell->arrangement = NULL;
-    query_intervals_of(build->query, from_s, to_s, build->meters);
+    query_intervals(build->query, from_s, to_s);
     while (query_next_interval(build->query, &row)) {
         if (!cell->arrangement || cell->start_s != row.start_s) {
             if (cell->arrangement)
@@ -153,21 +153,21 @@ static void add_intervals(struct build *build, int64_t from_s, int64_t to_s)
 /* Takes the closed day, where it says the same as its intervals would. */
 static bool add_closed_day(struct build *build, int64_t day, int64_t from_s, int64_t to_s)
 {
+    struct day_row row;
     struct cell *cell = &build->cell;
     const struct arrangement *arrangement = history_at(&build->answer->history, from_s, &build->arrangement);
     bool whole = arrangement->to_s >= to_s && sources_next(build->answer->sources, from_s) >= to_s;
     if (from_s < build->entered_to_s && to_s > build->entered_from_s)
         return false;
     cell_begin(build, arrangement, from_s);
-    for (; build->has_day && build->day.day <= day;
-         build->has_day = query_next_day(build->query, &build->day)) {
-        const struct day_row *row = &build->day;
-        int32_t index = row->day == day ? cell_meter(cell, row->meter) : -1;
+    query_day(build->query, day);
+    while (query_next_day(build->query, &row)) {
+        int32_t index = cell_meter(cell, row.meter);
         if (index < 0)
             continue;
-        whole = whole && row->from_s == from_s && row->to_s == to_s && row->rows == row->expected;
-        cell_put(cell, index, (struct meter_energy){ true, row->import, row->export, row->estimated },
-                 to_s - from_s - row->unobserved, row->flags);
+        whole = whole && row.from_s == from_s && row.to_s == to_s && row.rows == row.expected;
+        cell_put(cell, index, (struct meter_energy){ true, row.import, row.export, row.estimated },
+                 to_s - from_s - row.unobserved, row.flags);
     }
     if (!whole || cell->used == 0 || cell->used != needed_meters(cell))
         return false;
@@ -182,10 +182,6 @@ static void add_days(struct build *build, struct period period)
     struct answer *answer = build->answer;
     int64_t from = answer->from_s;
     bool rows_of_days = answer->unit >= ROW_DAY;
-    if (rows_of_days) {
-        query_days_of(build->query, period.from_day, period.to_day, build->meters);
-        build->has_day = query_next_day(build->query, &build->day);
-    }
     for (int64_t day = period.from_day; day < period.to_day && from < answer->reach_s; day++) {
         int64_t to = civil_day_start(answer->civil, day + 1);
         bool reached = to > answer->site.first_s && to > from;
@@ -267,23 +263,11 @@ static const char *without_figures(const struct build *build)
                : "neither the record nor sealed readings reach into that span";
 }
 
-/* The balance needs these and none beyond. */
-static struct meter_range needed_range(const struct history *history)
-{
-    struct meter_range range = { INT32_MAX, 0 };
-    for (int32_t slot = 0; slot < history->slot_count; slot++) {
-        range.first = history->slots[slot] < range.first ? history->slots[slot] : range.first;
-        range.last = history->slots[slot] > range.last ? history->slots[slot] : range.last;
-    }
-    return range;
-}
-
 static enum answer_result build_rows(struct build *build, struct period period)
 {
     struct answer *answer = build->answer;
     for (int32_t i = 0; i < HISTORY_MAX_METERS; i++)
         answer->last_s[i] = INT64_MIN;
-    build->meters = needed_range(&answer->history);
     int32_t newest = 0;
     int32_t interval_s = history_at(&answer->history, answer->site.last_s, &newest)->interval_s;
     answer->record_s = answer->site.has_rows ? answer->site.last_s + interval_s : INT64_MIN;

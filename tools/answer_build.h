@@ -3,7 +3,6 @@
 #define METERBOOK_ANSWER_BUILD_H
 
 #include "answer.h"
-#include "query.h"
 
 enum { HOUR = 3600 };
 
@@ -22,14 +21,11 @@ struct cell {
 struct build {
     struct answer *answer;
     struct query *query;
-    struct meter_range meters; /* that the balance is made of */
-    int32_t room;              /* rows that fit */
-    int32_t piece;             /* the piece being filled */
-    int32_t arrangement;       /* hint for history_at() */
+    int32_t room;        /* rows that fit */
+    int32_t piece;       /* the piece being filled */
+    int32_t arrangement; /* hint for history_at() */
     int32_t cells;
     int64_t entered_from_s, entered_to_s; /* where intervals may be entered ones: closed days do not tell */
-    struct day_row day;                   /* the next closed one, where has_day */
-    bool has_day;
     struct cell cell;
 };
 

@@ -1,0 +1,261 @@
+#include "bill.h"
+
+#include <string.h>
+
+#include "calendar.h"
+#include "muldiv.h"
+
+enum { MILLION = 1000000 };
+
+static int64_t days_of(const struct use *use)
+{
+    return use->to_day - use->from_day;
+}
+
+/* ---- the period ---- */
+
+/* All stretches together; blocks are those of the last one's schedule where they have the same names, else of
+ * each by its place. */
+static struct use sum_of(const struct use *uses, int32_t count)
+{
+    struct use sum = uses[0];
+    for (int32_t i = 1; i < count; i++) {
+        sum.to_day = uses[i].to_day;
+        sum.demand_at_least |= uses[i].demand_at_least;
+        for (int32_t m = 0; m < MEASURE_ENERGIES; m++)
+            sum.estimated[m] += uses[i].estimated[m];
+        for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
+            for (int32_t m = 0; m < MEASURE_ENERGIES; m++)
+                sum.energy[m][b] += uses[i].energy[m][b];
+            if (uses[i].demand[b] > sum.demand[b])
+                sum.demand[b] = uses[i].demand[b];
+            if (uses[i].apparent_demand[b] > sum.apparent_demand[b])
+                sum.apparent_demand[b] = uses[i].apparent_demand[b];
+        }
+    }
+    sum.schedule = uses[count - 1].schedule;
+    return sum;
+}
+
+/* Calendar months that a period has whole, else its days over those of a month; millionths. */
+static int64_t months_of(const struct tariff *tariff, int64_t from_day, int64_t to_day)
+{
+    int32_t from[3], to[3];
+    civil_date(from_day, &from[0], &from[1], &from[2]);
+    civil_date(to_day, &to[0], &to[1], &to[2]);
+    if (from[2] == 1 && to[2] == 1)
+        return ((int64_t)(to[0] - from[0]) * 12 + to[1] - from[1]) * QUANTITY_ONE;
+    return multiply_round(to_day - from_day, QUANTITY_ONE, tariff->month_days);
+}
+
+static void share_use(struct use *use, const struct use *whole, int64_t days, int64_t whole_days)
+{
+    for (int32_t m = 0; m < MEASURE_ENERGIES; m++)
+        for (int32_t b = 0; b < TARIFF_BLOCKS; b++)
+            use->energy[m][b] = multiply_round(whole->energy[m][b], days, whole_days);
+}
+
+/* What was billed after netting belongs to the stretches as their import does. */
+static void share_net(struct use *use, const struct use *whole, int64_t days, int64_t whole_days)
+{
+    for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
+        int64_t import = whole->energy[MEASURE_IMPORT][b], net = whole->energy[MEASURE_NET][b];
+        use->energy[MEASURE_NET][b] = import > 0 ? multiply_round(net, use->energy[MEASURE_IMPORT][b], import)
+                                                 : multiply_round(net, days, whole_days);
+    }
+}
+
+/* ---- over a revision ---- */
+
+struct work {
+    struct bill *bill;
+    const struct tariff *tariff;
+    const struct contract *contract;
+    const struct credit *credit;
+    struct use whole; /* with NET filled in */
+    int64_t days, months;
+};
+
+static void evaluate(struct work *work, const struct use *use, int64_t days, int64_t slab_share,
+                     int64_t weight)
+{
+    bool part = days != work->days;
+    struct evaluation evaluation = {
+        .tariff = work->tariff,
+        .contract = work->contract,
+        .schedule = use->schedule,
+        .credit = work->credit,
+        .use = *use,
+        .days = days,
+        .whole_days = work->days,
+        .months = part ? multiply_round(work->months, days, work->days) : work->months,
+        .bills = part ? multiply_round(QUANTITY_ONE, days, work->days) : QUANTITY_ONE,
+        .slab_share = slab_share,
+        .weight = weight,
+    };
+    bill_price(work->bill, &evaluation);
+}
+
+static void evaluate_part(struct work *work, const struct use *own)
+{
+    int64_t days = days_of(own), share = multiply_round(MILLION, days, work->days);
+    struct use use = work->whole;
+    use.schedule = own->schedule;
+    switch (work->tariff->revision) {
+    case REVISION_WEIGHTED:
+        evaluate(work, &use, work->days, MILLION, share);
+        break;
+    case REVISION_SPLIT_USE:
+        use = *own;
+        share_net(&use, &work->whole, days, work->days);
+        evaluate(work, &use, days, share, MILLION);
+        break;
+    default:
+        share_use(&use, &work->whole, days, work->days);
+        evaluate(work, &use, days, MILLION, MILLION);
+        break;
+    }
+}
+
+static void price_all(struct work *work, const struct use *uses, int32_t count)
+{
+    enum revision revision = work->tariff->revision;
+    struct use use = work->whole;
+    if (count == 1 || revision == REVISION_OPENING || revision == REVISION_CLOSING) {
+        use.schedule = uses[revision == REVISION_OPENING ? 0 : count - 1].schedule;
+        evaluate(work, &use, work->days, MILLION, MILLION);
+        return;
+    }
+    for (int32_t i = 0; i < count; i++)
+        evaluate_part(work, &uses[i]);
+}
+
+/* ---- money credit, settlement, rounding ---- */
+
+static void add_line(struct bill *bill, enum line_kind kind, int64_t amount)
+{
+    if (bill->line_count == BILL_LINES) {
+        bill->cut = true;
+        return;
+    }
+    bill->lines[bill->line_count++] =
+        (struct bill_line){ .kind = kind, .amount = amount, .share = MILLION, .slab_to = INT64_MAX };
+}
+
+static bool may_pay(const struct netting *netting, const struct bill_line *line)
+{
+    return netting->pays == 0 || netting->pays & UINT32_C(1) << (line->item - line->schedule->items);
+}
+
+/* Money credit pays what it may; what exports earned beyond that is carried. */
+static void carry_money(struct bill *bill, const struct netting *netting, struct credit *credit)
+{
+    int64_t payable = 0;
+    for (int32_t i = 0; i < bill->line_count; i++)
+        if (may_pay(netting, &bill->lines[i]) || bill->lines[i].amount < 0)
+            payable += bill->lines[i].amount;
+    if (payable < 0) {
+        credit->money += -payable;
+        add_line(bill, LINE_CREDIT_CARRIED, -payable);
+    } else if (credit->money > 0 && payable > 0) {
+        int64_t used = payable < credit->money ? payable : credit->money;
+        credit->money -= used;
+        add_line(bill, LINE_CREDIT_USED, -used);
+    }
+}
+
+static void settle(struct bill *bill, const struct netting *netting, struct credit *credit)
+{
+    if (!credit_settles(netting, bill->from_day, bill->to_day))
+        return;
+    bill->settled = true;
+    bill->settlement_rate = netting->settle_rate;
+    if (netting->carry == CARRY_ENERGY)
+        bill->settlement = money_of(bill->credit.settled, netting->settle_rate);
+    if (netting->carry == CARRY_MONEY && netting->at_settlement != SETTLE_KEEP) {
+        bill->settlement = netting->at_settlement == SETTLE_PAY ? credit->money : 0;
+        credit->money = 0;
+    }
+}
+
+static void add_up(struct bill *bill, const struct tariff *tariff)
+{
+    bill->total = 0;
+    for (int32_t i = 0; i < bill->line_count; i++)
+        bill->total += bill->lines[i].amount;
+    if (tariff->total.unit == 0)
+        return;
+    int64_t rounded = round_to(bill->total, tariff->total.unit, tariff->total.how);
+    if (rounded != bill->total)
+        add_line(bill, LINE_ROUNDING, rounded - bill->total);
+    bill->total = rounded;
+}
+
+static void keep_demand(struct credit *credit, int64_t demand, int64_t apparent)
+{
+    if (credit->demand_count == CREDIT_DEMANDS) {
+        credit->demand_count--;
+        memmove(credit->demands, credit->demands + 1, (CREDIT_DEMANDS - 1) * sizeof(credit->demands[0]));
+        memmove(credit->apparent_demands, credit->apparent_demands + 1,
+                (CREDIT_DEMANDS - 1) * sizeof(credit->apparent_demands[0]));
+    }
+    credit->demands[credit->demand_count] = demand;
+    credit->apparent_demands[credit->demand_count++] = apparent;
+}
+
+static void fill_in(struct bill *bill, const struct use *whole)
+{
+    bill->from_day = whole->from_day;
+    bill->to_day = whole->to_day;
+    bill->demand_at_least = whole->demand_at_least;
+    memcpy(bill->estimated, whole->estimated, sizeof(bill->estimated));
+    for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
+        for (int32_t m = 0; m < MEASURE_ENERGIES; m++)
+            bill->energy[m] += whole->energy[m][b];
+        if (whole->demand[b] > bill->demand)
+            bill->demand = whole->demand[b];
+        if (whole->apparent_demand[b] > bill->apparent_demand)
+            bill->apparent_demand = whole->apparent_demand[b];
+    }
+}
+
+bool bill_make(struct bill *bill, const struct tariff *tariff, const struct contract *contract,
+               const struct use *uses, int32_t use_count, struct credit *credit)
+{
+    *bill = (struct bill){ 0 };
+    if (use_count < 1 || use_count > BILL_STRETCHES)
+        return false;
+    struct work work = { bill, tariff, contract, credit, sum_of(uses, use_count), 0, 0 };
+    const struct netting *netting = &work.whole.schedule->netting;
+    work.days = days_of(&work.whole);
+    work.months = months_of(tariff, work.whole.from_day, work.whole.to_day);
+    if (work.days < 1)
+        return false;
+    bill->money_in = credit->money;
+    if (contract->with_plant && tariff->settlement == SETTLEMENT_NET_METERED)
+        credit_net(credit, netting, work.whole.from_day, work.whole.to_day, TARIFF_BLOCKS,
+                   work.whole.energy[MEASURE_IMPORT], work.whole.energy[MEASURE_EXPORT],
+                   work.whole.energy[MEASURE_NET], &bill->credit);
+    else
+        memcpy(work.whole.energy[MEASURE_NET], work.whole.energy[MEASURE_IMPORT],
+               sizeof(work.whole.energy[MEASURE_NET]));
+    fill_in(bill, &work.whole);
+    price_all(&work, uses, use_count);
+    if (contract->with_plant && netting->carry == CARRY_MONEY)
+        carry_money(bill, netting, credit);
+    if (contract->with_plant)
+        settle(bill, netting, credit);
+    add_up(bill, tariff);
+    bill->money_out = credit->money;
+    keep_demand(credit, bill->demand, bill->apparent_demand);
+    return true;
+}
+
+int64_t bill_item_amount(const struct bill *bill, const char *name)
+{
+    int64_t sum = 0;
+    for (int32_t i = 0; i < bill->line_count; i++)
+        if (bill->lines[i].item && strcmp(bill->lines[i].item->name, name) == 0)
+            sum += bill->lines[i].amount;
+    return sum;
+}

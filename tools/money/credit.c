@@ -1,0 +1,174 @@
+#include "credit.h"
+
+#include <string.h>
+
+#include "calendar.h"
+#include "muldiv.h"
+
+static void drop(struct credit *credit, int32_t index)
+{
+    credit->lot_count--;
+    memmove(&credit->lots[index], &credit->lots[index + 1],
+            (size_t)(credit->lot_count - index) * sizeof(credit->lots[0]));
+}
+
+void credit_add(struct credit *credit, int64_t day, int32_t block, int64_t energy)
+{
+    if (energy <= 0)
+        return;
+    if (credit->lot_count == CREDIT_LOTS) {
+        credit->lots[1].energy += credit->lots[0].energy;
+        drop(credit, 0);
+    }
+    credit->lots[credit->lot_count++] = (struct credit_lot){ day, energy, block };
+}
+
+int64_t credit_sum(const struct credit *credit)
+{
+    int64_t sum = 0;
+    for (int32_t i = 0; i < credit->lot_count; i++)
+        sum += credit->lots[i].energy;
+    return sum;
+}
+
+static int64_t least(int64_t a, int64_t b)
+{
+    return a < b ? a : b;
+}
+
+/* Takes up to `wanted` of a block's credit (-1: any), oldest first. */
+static int64_t take(struct credit *credit, int32_t block, int64_t wanted)
+{
+    int64_t taken = 0;
+    for (int32_t i = 0; i < credit->lot_count && taken < wanted;) {
+        struct credit_lot *lot = &credit->lots[i];
+        if (block >= 0 && lot->block != block) {
+            i++;
+            continue;
+        }
+        int64_t part = least(lot->energy, wanted - taken);
+        lot->energy -= part;
+        taken += part;
+        if (lot->energy == 0)
+            drop(credit, i);
+        else
+            i++;
+    }
+    return taken;
+}
+
+/* The day on which a lot is that many months old. */
+static int64_t months_after(int64_t day, int32_t months)
+{
+    int32_t year, month, day_of_month;
+    civil_date(day, &year, &month, &day_of_month);
+    int32_t later = year * 12 + month - 1 + months;
+    return civil_day_number(later / 12, later % 12 + 1, day_of_month);
+}
+
+static int64_t expire(struct credit *credit, const struct netting *netting, int64_t to_day)
+{
+    int64_t expired = 0;
+    for (int32_t i = 0; netting->expiry_months > 0 && i < credit->lot_count;) {
+        if (months_after(credit->lots[i].day, netting->expiry_months) < to_day) {
+            expired += credit->lots[i].energy;
+            drop(credit, i);
+        } else {
+            i++;
+        }
+    }
+    return expired;
+}
+
+static int64_t keep_share(struct credit *credit, int32_t percent)
+{
+    int64_t lost = 0;
+    for (int32_t i = 0; i < credit->lot_count;) {
+        struct credit_lot *lot = &credit->lots[i];
+        int64_t kept = mul_div(lot->energy, percent, 100);
+        lost += lot->energy - kept;
+        lot->energy = kept;
+        if (kept == 0)
+            drop(credit, i);
+        else
+            i++;
+    }
+    return lost;
+}
+
+bool credit_settles(const struct netting *netting, int64_t from_day, int64_t to_day)
+{
+    int32_t year, month, day;
+    if (netting->settle_month == 0)
+        return false;
+    civil_date(from_day, &year, &month, &day);
+    for (int32_t i = 0; i < 2; i++) {
+        int64_t last = civil_day_number(year + i, netting->settle_month, netting->settle_day);
+        if (last >= from_day && last < to_day)
+            return true;
+    }
+    return false;
+}
+
+static void settle(struct credit *credit, const struct netting *netting, struct credit_use *use)
+{
+    if (netting->at_settlement == SETTLE_KEEP)
+        return;
+    *(netting->at_settlement == SETTLE_PAY ? &use->settled : &use->lost) += credit_sum(credit);
+    credit->lot_count = 0;
+}
+
+/* What blocks have left over goes to the others, in their order. */
+static void net_across(int32_t block_count, int64_t net[TARIFF_BLOCKS], int64_t surplus[TARIFF_BLOCKS])
+{
+    for (int32_t from = 0; from < block_count; from++)
+        for (int32_t to = 0; to < block_count; to++) {
+            int64_t part = least(surplus[from], net[to]);
+            surplus[from] -= part;
+            net[to] -= part;
+        }
+}
+
+static void use_credit(struct credit *credit, const struct netting *netting, int32_t block_count,
+                       int64_t net[TARIFF_BLOCKS], struct credit_use *use)
+{
+    for (int32_t b = 0; b < block_count; b++) {
+        int64_t taken = take(credit, netting->by_block ? b : -1, net[b]);
+        net[b] -= taken;
+        use->used += taken;
+    }
+    for (int32_t b = 0; b < block_count && netting->across; b++) {
+        int64_t taken = take(credit, -1, net[b]);
+        net[b] -= taken;
+        use->used += taken;
+    }
+}
+
+void credit_net(struct credit *credit, const struct netting *netting, int64_t from_day, int64_t to_day,
+                int32_t block_count, const int64_t import[TARIFF_BLOCKS], const int64_t export[TARIFF_BLOCKS],
+                int64_t net[TARIFF_BLOCKS], struct credit_use *use)
+{
+    int64_t surplus[TARIFF_BLOCKS] = { 0 };
+    bool carries = netting->carry == CARRY_ENERGY;
+    *use = (struct credit_use){ .in = credit_sum(credit) };
+    for (int32_t b = 0; b < block_count; b++) {
+        net[b] = import[b] > export[b] ? import[b] - export[b] : 0;
+        surplus[b] = export[b] > import[b] ? export[b] - import[b] : 0;
+    }
+    if (!netting->by_block || netting->across)
+        net_across(block_count, net, surplus);
+    use->expired = expire(credit, netting, to_day);
+    use_credit(credit, netting, block_count, net, use);
+    for (int32_t b = 0; b < block_count; b++) {
+        use->surplus += surplus[b];
+        if (carries)
+            credit_add(credit, to_day - 1, netting->by_block ? b : 0, surplus[b]);
+        else
+            use->lost += surplus[b];
+    }
+    if (credit_settles(netting, from_day, to_day))
+        settle(credit, netting, use);
+    else if (netting->kept_percent < 100)
+        use->not_kept = keep_share(credit, netting->kept_percent);
+    use->out = credit_sum(credit);
+}
