@@ -33,6 +33,7 @@ command_function cmd_outages;
 command_function cmd_profile;
 command_function cmd_salvage;
 command_function cmd_spans;
+command_function cmd_supply;
 command_function cmd_totals;
 command_function cmd_validate;
 command_function cmd_year;

@@ -32,6 +32,7 @@ static const struct command commands[] = {
     { "profile", cmd_profile, "[SPAN]", 1, "the average day by hours: weekdays, Saturday, Sunday; by month" },
     { "salvage", cmd_salvage, "OLD NEW", 2, "a new record from what is readable of a damaged one" },
     { "spans", cmd_spans, "[METER]", 1, "sealed meters by reading period, beside our own account" },
+    { "supply", cmd_supply, "[SPAN]", 1, "voltage and frequency of the supply, against EN 50160" },
     { "totals", cmd_totals, "SPAN", 1, "the balance of any span, or one meter's counters" },
     { "validate", cmd_validate, "[YYYY[-MM[-DD]]]", 1, "the published checks over a day, month or year" },
     { "year", cmd_year, "[YYYY]", 1, "the balance of a year, by months" },

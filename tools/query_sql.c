@@ -112,4 +112,11 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_LOADED] =
         "SELECT id, from_ms, interval_s, poll_ms, hash, zone, zone_edition, program FROM setting "
         "ORDER BY id",
+    [SELECT_SUPPLY] = "SELECT i.id, i.voltage, m.voltage_l2, m.voltage_l3, m.frequency, "
+                      "iif(c.id, c.import, i.import), iif(c.id, c.export, i.export), "
+                      "iif(c.id, c.estimated, i.estimated), i.unobserved, i.how FROM interval AS i "
+                      "LEFT JOIN momentary AS m ON m.id = i.id LEFT JOIN corrected AS c ON c.id = i.id "
+                      "WHERE i.id % 1024 = ?1 AND i.id >= ?2 AND i.id < ?3 ORDER BY i.id",
+    [SELECT_HAS_VOLTAGE] = "SELECT 1 FROM interval WHERE id % 1024 = ?1 AND id >= ?2 AND id < ?3 "
+                           "AND voltage IS NOT NULL LIMIT 1",
 };

@@ -51,6 +51,9 @@ enum query_statement {
     SELECT_WIDE_ROWS,
     SELECT_METER_ROWS,
     SELECT_LOADED,
+    /* query_supply.c */
+    SELECT_SUPPLY,
+    SELECT_HAS_VOLTAGE,
     STATEMENT_COUNT
 };
 

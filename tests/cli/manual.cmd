@@ -12,7 +12,7 @@ sealed_meters = ( { name = "utility meter"; role = "grid"; registers = "import e
 END
 meterbook() { "$METERBOOK" -c own/manual.conf --now 2026-03-30T12:07:07Z "$@"; }
 manuals=$(dirname "$0")/../../tools
-sed -n 's/^\.Dl //p' "$manuals/meterbook.1" "$manuals/meterbook-totals.1" | sed 's|/etc/meterbook/barn.conf|own/manual.conf|; s|\\(dq|"|g' >examples
+sed -n 's/^\.Dl //p' "$manuals/meterbook.1" "$manuals/meterbook-totals.1" "$manuals/meterbook-supply.1" | sed 's|/etc/meterbook/barn.conf|own/manual.conf|; s|\\(dq|"|g' >examples
 while IFS= read -r example; do
     eval "$example" >answer 2>problems </dev/null
     echo "$? $example"

@@ -1,0 +1,1 @@
+"$METERBOOK" --database coarse.record supply

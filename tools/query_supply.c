@@ -1,0 +1,60 @@
+#include "query_supply.h"
+
+#include "query_state.h"
+#include "schema.h"
+
+enum { METERS = 1024, MV_OF_ROW = 10 };
+#define MOST_MV  INT64_C(10000000) /* a damaged record may say anything */
+#define MOST_MHZ INT64_C(1000000)
+
+static void bind(struct query *query, enum query_statement which, int32_t meter, int64_t from_s, int64_t to_s)
+{
+    sqlite3_stmt *statement = query_prepare(query, which);
+    if (!statement)
+        return;
+    sqlite3_bind_int(statement, 1, meter);
+    sqlite3_bind_int64(statement, 2, row_id(from_s, 0));
+    sqlite3_bind_int64(statement, 3, row_id(to_s, 0));
+}
+
+void query_supply(struct query *query, int32_t meter, int64_t from_s, int64_t to_s)
+{
+    bind(query, SELECT_SUPPLY, meter, from_s, to_s);
+}
+
+/* UNKNOWN beyond (0, most]. */
+static int64_t sensible(int64_t value, int64_t most)
+{
+    return value > 0 && value <= most ? value : UNKNOWN;
+}
+
+bool query_next_supply(struct query *query, struct supply_reading *row)
+{
+    if (!query_fetch(query, SELECT_SUPPLY))
+        return false;
+    sqlite3_stmt *statement = query->statements[SELECT_SUPPLY];
+    *row = (struct supply_reading){
+        .start_s = sqlite3_column_int64(statement, 0) / METERS,
+        .voltage = { sensible(query_column(statement, 1), MOST_MV / MV_OF_ROW),
+                     sensible(query_column(statement, 2), MOST_MV),
+                     sensible(query_column(statement, 3), MOST_MV) },
+        .frequency = sensible(query_column(statement, 4), MOST_MHZ),
+        .import = query_column(statement, 5),
+        .export = query_column(statement, 6),
+        .estimated = sqlite3_column_int64(statement, 7),
+        .unobserved = sqlite3_column_int64(statement, 8),
+        .how = sqlite3_column_int(statement, 9),
+    };
+    if (row->voltage[0] != UNKNOWN)
+        row->voltage[0] *= MV_OF_ROW;
+    return true;
+}
+
+bool query_has_voltage(struct query *query, int32_t meter, int64_t from_s, int64_t to_s)
+{
+    bind(query, SELECT_HAS_VOLTAGE, meter, from_s, to_s);
+    bool found = query_fetch(query, SELECT_HAS_VOLTAGE);
+    if (found)
+        sqlite3_reset(query->statements[SELECT_HAS_VOLTAGE]);
+    return found;
+}
