@@ -37,5 +37,6 @@ command_function cmd_supply;
 command_function cmd_totals;
 command_function cmd_validate;
 command_function cmd_year;
+command_function cmd_yield;
 
 #endif

@@ -36,6 +36,7 @@ static const struct command commands[] = {
     { "totals", cmd_totals, "SPAN", 1, "the balance of any span, or one meter's counters" },
     { "validate", cmd_validate, "[YYYY[-MM[-DD]]]", 1, "the published checks over a day, month or year" },
     { "year", cmd_year, "[YYYY]", 1, "the balance of a year, by months" },
+    { "yield", cmd_yield, "[SPAN]", 1, "yield, capacity factors, performance ratio or clear days" },
 };
 
 enum { COMMAND_COUNT = sizeof(commands) / sizeof(commands[0]) };

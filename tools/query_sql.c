@@ -96,6 +96,12 @@ const char *const query_sql[STATEMENT_COUNT] = {
         "coalesce(f.ct_secondary * f.vt_secondary, 1) FROM run AS r LEFT JOIN factor AS f ON f.id = r.factor "
         "WHERE r.meter = ?1 AND r.counter = (?2 <> coalesce(f.reversed, 0)) AND r.began <> 'entered' "
         "ORDER BY r.from_ms LIMIT 1",
+    [SELECT_WEATHER] = "SELECT id, irradiance, module_temperature, ambient_temperature FROM momentary "
+                       "WHERE id >= ? AND id < ? AND (irradiance IS NOT NULL OR module_temperature IS NOT "
+                       "NULL OR ambient_temperature IS NOT NULL) ORDER BY id",
+    [SELECT_METER_INTERVAL] =
+        "SELECT i.import, i.export, i.estimated, i.unobserved, i.how, i.power, i.voltage, m.voltage_l2, "
+        "m.voltage_l3 FROM interval_as_corrected AS i LEFT JOIN momentary AS m ON m.id = i.id WHERE i.id = ?",
     [SELECT_WIDE_ROWS] =
         "SELECT i.id, i.estimated, i.unobserved, i.how, i.power_min, i.power_max, i.import, i.export, "
         "i.power, "

@@ -54,6 +54,9 @@ enum query_statement {
     /* query_supply.c */
     SELECT_SUPPLY,
     SELECT_HAS_VOLTAGE,
+    /* query_weather.c */
+    SELECT_WEATHER,
+    SELECT_METER_INTERVAL,
     STATEMENT_COUNT
 };
 

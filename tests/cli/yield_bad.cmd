@@ -1,0 +1,2 @@
+"$METERBOOK" --database household.record --by hour yield
+"$METERBOOK" --database household.record yield nonsense
