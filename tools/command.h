@@ -20,11 +20,13 @@ enum exit_code {
 typedef enum exit_code command_function(const struct options *options, const char *const *arguments);
 
 /* One a line, so that two can be added at once. */
+command_function cmd_compare;
 command_function cmd_day;
 command_function cmd_demand;
 command_function cmd_duration;
 command_function cmd_enter;
 command_function cmd_extract;
+command_function cmd_extremes;
 command_function cmd_logbook;
 command_function cmd_month;
 command_function cmd_note;

@@ -143,6 +143,10 @@ bool flow_choose(struct flow *flow, const struct inquiry *inquiry, enum flow_of 
 {
     if (options->meter)
         return choose_meter(flow, inquiry, options);
+    if (options->of == OF_SELF_CONSUMPTION) {
+        fputs("meterbook: '--of self_consumption': it is of 'extremes' only\n", stderr);
+        return false;
+    }
     enum flow_of of = otherwise;
     if (options->of != OF_DEFAULT)
         of = (enum flow_of)(options->of - OF_IMPORT);

@@ -58,6 +58,13 @@ struct period inquiry_reach(struct session *session)
     return reach;
 }
 
+void inquiry_set_period(struct inquiry *inquiry, struct period period)
+{
+    inquiry->period = period;
+    inquiry->from_s = civil_day_start(inquiry->session.civil, period.from_day);
+    inquiry->to_s = civil_day_start(inquiry->session.civil, period.to_day);
+}
+
 static enum exit_code read_period(struct inquiry *inquiry, const char *word)
 {
     struct session *session = &inquiry->session;
@@ -67,8 +74,7 @@ static enum exit_code read_period(struct inquiry *inquiry, const char *word)
         fprintf(stderr, "meterbook: '%s': %s\n", word, allowed);
         return EXIT_USAGE;
     }
-    inquiry->from_s = civil_day_start(session->civil, inquiry->period.from_day);
-    inquiry->to_s = civil_day_start(session->civil, inquiry->period.to_day);
+    inquiry_set_period(inquiry, inquiry->period);
     return EXIT_ANSWERED;
 }
 

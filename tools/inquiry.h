@@ -27,6 +27,8 @@ enum exit_code inquiry_open(struct inquiry *inquiry, const struct options *optio
 /* The same in two steps: the record and the span alone, then the sources and the head, of other figures
  * than the balance as it counts where `what` says so; of one meter by its name or number (NULL: none). */
 enum exit_code inquiry_open_span(struct inquiry *inquiry, const struct options *options, const char *word);
+/* Another span than the words named, before the head is read. */
+void inquiry_set_period(struct inquiry *inquiry, struct period period);
 enum exit_code inquiry_read_head(struct inquiry *inquiry, const char *meter, struct answer_what what);
 void inquiry_close(struct inquiry *inquiry);
 

@@ -17,12 +17,14 @@ struct command {
 
 /* Sorted by name. */
 static const struct command commands[] = {
+    { "compare", cmd_compare, "SPAN [SPAN]", 2, "two spans side by side, or one and a year before" },
     { "day", cmd_day, "[YYYY-MM-DD]", 1, "the balance of a day, by hours or intervals" },
     { "demand", cmd_demand, "[SPAN]", 1, "highest demand over 15 and 30 minutes, by month" },
     { "duration", cmd_duration, "[SPAN]", 1, "load duration and base load" },
     { "enter", cmd_enter, "FILE.csv", 1, "data from elsewhere into the record" },
     { "extract", cmd_extract, "[SPAN]", 1,
       "interval data of a span for other programs: CSV, XML, a package" },
+    { "extremes", cmd_extremes, "SPAN", 1, "the days with the most and the least of a figure" },
     { "logbook", cmd_logbook, "", 0, "what people wrote, and what is wrong with it" },
     { "month", cmd_month, "[YYYY-MM]", 1, "the balance of a month, by days" },
     { "note", cmd_note, "[DATE] KIND [...]", OPTIONS_MAX_WORDS - 1,

@@ -141,8 +141,8 @@ void note_sources(struct answer *answer)
     note_meters(answer, terms);
     note_seams(answer);
     if (answer_is_fine(answer)) {
-        answer_note(answer,
-                    "sealed readings know no hours: what they speak for is left out here, 'month' has it");
+        answer_note(answer, "sealed readings know no single hour or day: what they speak for is left out "
+                            "here, 'month' has it");
         return;
     }
     for (int32_t i = 0; i < answer->sources->part_count; i++) {

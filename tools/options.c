@@ -11,7 +11,8 @@ static const char *const formats[] = { "table", "csv", "json", NULL };
 static const char *const bys[] = { "default", "hour", "interval", "month", "day", "week", "year", NULL };
 static const char *const barses[] = { "auto", "always", "never", NULL };
 static const char *const forms[] = { "csv", "espi", "package", NULL };
-static const char *const ofs[] = { "default", "import", "export", "consumption", "production", NULL };
+static const char *const ofs[] = { "default",    "import",           "export", "consumption",
+                                   "production", "self_consumption", NULL };
 static const char *const separators[] = { "comma", "semicolon", "tab", NULL };
 static const char *const decimals[] = { "point", "comma", NULL };
 static const char *const date_orders[] = { "ymd", "dmy", "mdy", NULL };
@@ -45,6 +46,7 @@ static const struct option table[] = {
       NULL },
     { 0, "runtime", OPTION_TEXT, AT(runtime), NULL, "DIRECTORY", "runtime directory of the collector", NULL },
     { 0, "version", OPTION_FLAG, AT(version), NULL, NULL, "version of the program", NULL },
+    { 0, "count", OPTION_TEXT, AT(count), NULL, "N", "days of each end, 3 without it", "extremes" },
     { 0, "date-order", OPTION_CHOICE, AT(date_order), date_orders, "ORDER",
       "of the file's dates: ymd (default), dmy, mdy", "enter" },
     { 0, "decimal", OPTION_CHOICE, AT(decimal), decimals, "SIGN",
@@ -62,8 +64,9 @@ static const struct option table[] = {
       "leave out what is estimated, interpolated or not observed whole", "day month totals year" },
     { 0, "meter", OPTION_TEXT, AT(meter), NULL, "METER", "name or number of the meter",
       "supply extract totals" },
-    { 0, "of", OPTION_CHOICE, AT(of), ofs, "FLOW", "import, export, consumption, production",
-      "demand duration profile" },
+    { 0, "of", OPTION_CHOICE, AT(of), ofs, "FLOW",
+      "import, export, consumption, production; of extremes also self_consumption",
+      "demand duration extremes profile" },
     { 0, "replace", OPTION_FLAG, AT(replace), NULL, NULL,
       "let the file replace entered data that are as good but differ", "enter" },
     { 0, "same-register", OPTION_FLAG, AT(same_register), NULL, NULL,

@@ -12,7 +12,7 @@ enum bars { BARS_AUTO, BARS_ALWAYS, BARS_NEVER };
 
 enum extract_form { EXTRACT_CSV, EXTRACT_ESPI, EXTRACT_PACKAGE };
 
-enum of { OF_DEFAULT, OF_IMPORT, OF_EXPORT, OF_CONSUMPTION, OF_PRODUCTION };
+enum of { OF_DEFAULT, OF_IMPORT, OF_EXPORT, OF_CONSUMPTION, OF_PRODUCTION, OF_SELF_CONSUMPTION };
 
 enum separator { SEPARATOR_COMMA, SEPARATOR_SEMICOLON, SEPARATOR_TAB };
 enum decimal { DECIMAL_POINT, DECIMAL_COMMA };
@@ -27,6 +27,7 @@ struct options {
     int32_t by;           /* enum by */
     int32_t bars;         /* enum bars */
     int32_t of;           /* enum of */
+    const char *count;    /* extremes: days of each end; NULL: a few */
     const char *meter;    /* name or number; NULL: the command chooses */
     bool measured_only;   /* leave out what is not measured whole */
     const char *view;     /* NULL: the command's first; options_view() reads it */

@@ -11,8 +11,14 @@ meters = ( { number = 1; name = "Roof"; role = "production"; delivers = "export"
 sealed_meters = ( { name = "utility meter"; role = "grid"; registers = "import export"; digits = 5; decimals = 1; } );
 END
 meterbook() { "$METERBOOK" -c own/manual.conf --now 2026-03-30T12:07:07Z "$@"; }
-manuals=$(dirname "$0")/../../tools
-sed -n 's/^\.Dl //p' "$manuals/meterbook.1" "$manuals/meterbook-totals.1" "$manuals/meterbook-supply.1" | sed 's|/etc/meterbook/barn.conf|own/manual.conf|; s|\\(dq|"|g' >examples
+# a page a line, so that two can be added at once
+for page in meterbook \
+    meterbook-compare \
+    meterbook-extremes \
+    meterbook-supply \
+    meterbook-totals; do
+    sed -n 's/^\.Dl //p' "$(dirname "$0")/../../tools/$page.1"
+done | sed 's|/etc/meterbook/barn.conf|own/manual.conf|; s|\\(dq|"|g' >examples
 while IFS= read -r example; do
     eval "$example" >answer 2>problems </dev/null
     echo "$? $example"
