@@ -1,4 +1,4 @@
-/* links: tests/real/series.c tests/real/series_list.c tests/real/enter_files.c tests/real/panel_site.c tests/real/record.c tools/panel/adu.c tools/panel/counting.c tools/panel/fault.c tools/panel/layout.c tools/panel/models.c tools/panel/replay.c tools/panel/reply.c tools/panel/scenario*.c tools/panel/world.c daemon/bus/plan.c COLLECTOR */
+/* links: tests/real/series.c tests/real/series_list.c tests/real/enter_files.c tests/real/entered.c tests/real/panel_site.c tests/real/record.c tools/panel/adu.c tools/panel/counting.c tools/panel/fault.c tools/panel/layout.c tools/panel/models.c tools/panel/replay.c tools/panel/reply.c tools/panel/scenario*.c tools/panel/world.c daemon/bus/plan.c COLLECTOR */
 /* Real series, entered by the real program from files into which a seeded knife
  * cut gaps: counters, and interval energies where the dataset has those. Totals
  * are exact to the register unit, the same file again changes nothing, and the
@@ -14,138 +14,14 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "enter_files.h"
-#include "log.h"
+#include "entered.h"
 #include "panel_site.h"
 #include "record.h"
-#include "store.h"
 
-static char directory[32];
 static struct cut cuts[KNIFE_MOST];
 static struct panel_site site;
-
-static const char *path_of(const char *name)
-{
-    static char paths[4][64];
-    static int next;
-    char *path = paths[next++ % 4];
-    snprintf(path, sizeof paths[0], "%s/%s", directory, name);
-    return path;
-}
-
-static FILE *make_file(const char *name)
-{
-    FILE *file = fopen(path_of(name), "w");
-    assert_non_null(file);
-    return file;
-}
-
-static int set_up(void **state)
-{
-    (void)state;
-    log_set_level(LOG_ERROR - 1);
-    snprintf(directory, sizeof directory, "/tmp/real-enter-XXXXXX");
-    return mkdtemp(directory) ? 0 : -1;
-}
-
-static void drop_record(void)
-{
-    static const char *const names[] = { "record.db", "record.db-wal", "record.db-shm" };
-    for (int i = 0; i < 3; i++)
-        unlink(path_of(names[i]));
-}
-
-static int tear_down(void **state)
-{
-    (void)state;
-    static const char *const names[] = { "data.csv", "registers.map", "meterbook.conf", "out" };
-    drop_record();
-    for (int i = 0; i < 4; i++)
-        unlink(path_of(names[i]));
-    return rmdir(directory);
-}
-
-/* ---- files ---- */
-
-static void write_config(const struct dataset *series)
-{
-    const struct series_info *info = &series->info;
-    FILE *file = make_file("registers.map");
-    fputs("name = \"entered\"; function = 4; max_registers = 60;\n"
-          "points = ( { quantity = \"active_import\"; address = 0; type = \"uint64\"; },"
-          " { quantity = \"active_export\"; address = 4; type = \"uint64\"; } );\n",
-          file);
-    fclose(file);
-    file = make_file("meterbook.conf");
-    fprintf(
-        file,
-        "site = { name = \"%s\"; time_zone = \"%s\"; latitude = %.1f; longitude = %.1f; interval = %d; };\n"
-        "record = { database = \"%s/record.db\"; runtime = \"%s\"; };\n"
-        "buses = ( { name = \"wire\"; kind = \"tcp\"; host = \"127.0.0.1\"; } );\nmeters = (",
-        series->name, info->zone, info->latitude, info->longitude, (int)info->interval_s, directory,
-        directory);
-    for (int m = 0; m < SERIES_METERS && info->meters[m].name; m++) {
-        fprintf(file,
-                "%s { number = %d; name = \"%s\"; role = \"%s\"; bus = \"wire\"; unit_id = %d; "
-                "map = \"registers.map\"; rated_power = %lld;",
-                m ? "," : "", m + 1, info->meters[m].name, role_name(info->meters[m].role), m + 1,
-                (long long)panel_site_rated_w(series, m));
-        if (info->meters[m].role == ROLE_PRODUCTION)
-            fputs(" delivers = \"export\";", file);
-        if (info->azimuth >= 0 && info->meters[m].role == ROLE_PRODUCTION)
-            fprintf(file, " azimuth = %d; tilt = %d;", (int)info->azimuth, (int)info->tilt);
-        fputs(" }", file);
-    }
-    fputs(" );\n", file);
-    fclose(file);
-}
-
-static void say(void *self, bool error, const char *line)
-{
-    (void)self;
-    if (error)
-        printf("%s\n", line);
-}
-
-/* A record whose collector takes over when the series is at its end. */
-static void make_record(const struct dataset *series)
-{
-    struct problems problems = { .say = say };
-    struct store *store;
-    char why[256];
-    int64_t setting;
-    drop_record();
-    write_config(series);
-    struct config *config = config_load(path_of("meterbook.conf"), &problems);
-    assert_non_null(config);
-    assert_int_equal(store_open(&store, path_of("record.db"), why), STORE_OK);
-    assert_int_equal(store_begin(store), STORE_OK);
-    assert_int_equal(store_put_setting(store, config, "boot", 0,
-                                       (series->at_s[series->count - 1] + 86400) * 1000, &setting),
-                     STORE_OK);
-    assert_int_equal(store_commit(store), STORE_OK);
-    store_close(store);
-    config_free(config);
-}
-
-/* ---- entering ---- */
-
-static void enter(const char *options)
-{
-    const char *build = getenv("BUILD");
-    char command[400];
-    snprintf(command, sizeof command, "'%s/meterbook' -c %s enter %s %s >%s 2>&1", build ? build : "build",
-             path_of("meterbook.conf"), options, path_of("data.csv"), path_of("out"));
-    if (system(command) == 0) // NOLINT(cert-env33-c)
-        return;
-    char line[400];
-    FILE *out = fopen(path_of("out"), "r");
-    while (out && fgets(line, sizeof line, out))
-        fputs(line, stdout);
-    fail_msg("%s", command);
-}
 
 static const char fingerprint[] =
     "SELECT sum((coalesce(import, 7) * 3 + coalesce(export, 11) * 5 + estimated * 7 + how) % 1000003 * (id % "
@@ -155,12 +31,12 @@ static const char fingerprint[] =
 static void enter_again(const char *options)
 {
     struct record record;
-    record_open(&record, path_of("record.db"));
+    record_open(&record, entered_path("record.db"));
     int64_t before = record_ask(&record, fingerprint, 0, 0);
     int64_t most = record_ask(&record, "SELECT count(*) FROM event WHERE kind = 'entered'", 0, 0);
     record_close(&record);
-    enter(options);
-    record_open(&record, path_of("record.db"));
+    entered_file(options);
+    record_open(&record, entered_path("record.db"));
     int64_t after = record_ask(&record, fingerprint, 0, 0);
     int64_t events = record_ask(&record, "SELECT count(*) FROM event WHERE kind = 'entered'", 0, 0);
     record_close(&record);
@@ -189,11 +65,11 @@ static bool run_counters(const struct dataset *series, int count, bool print, st
 {
     struct record record;
     bool good = true;
-    make_record(series);
-    write_counters(path_of("data.csv"), series, cuts, count);
-    enter("");
+    entered_make_record(series);
+    write_counters(entered_path("data.csv"), series, cuts, count);
+    entered_file("");
     enter_again("");
-    record_open(&record, path_of("record.db"));
+    record_open(&record, entered_path("record.db"));
     for (int m = 0; m < SERIES_METERS; m++)
         for (int c = 0; c < 2; c++) {
             if (!series->value[m][c])
@@ -221,12 +97,12 @@ static void run_energies(const struct dataset *series, int count)
     int64_t sums[SERIES_METERS][2];
     char options[32];
     struct record record;
-    make_record(series);
-    write_energies(path_of("data.csv"), series, cuts, count, sums);
+    entered_make_record(series);
+    write_energies(entered_path("data.csv"), series, cuts, count, sums);
     snprintf(options, sizeof options, "--length %ds", (int)series->info.step_s);
-    enter(options);
+    entered_file(options);
     enter_again(options);
-    record_open(&record, path_of("record.db"));
+    record_open(&record, entered_path("record.db"));
     for (int m = 0; m < SERIES_METERS; m++)
         for (int c = 0; c < 2; c++)
             if (series->value[m][c] &&
@@ -280,7 +156,7 @@ static const char measured[] =
  * the file says, and the register is whole from its first line to the last poll. */
 static void collect_behind(const struct dataset *series, int64_t from_s, const struct cut *silent)
 {
-    if (!panel_site_start(&site, series, path_of("record.db"), from_s))
+    if (!panel_site_start(&site, series, entered_path("record.db"), from_s))
         fail_msg("neither panel nor collector starts");
     panel_site_run(&site, silent->from_s);
     site.silent = true;
@@ -302,20 +178,20 @@ static void test_behind_a_collector(void **state)
         skip();
     int64_t from_s = (series.at_s[0] / 86400 + 12) * 86400, unit = info->unit_mwh;
     struct cut silent = { .from_s = from_s + 4 * 86400 + 1020, .to_s = from_s + 5 * 86400 + 1020 };
-    drop_record();
-    write_config(&series);
+    entered_drop_record();
+    entered_write_config(&series);
     collect_behind(&series, from_s, &silent);
-    record_open(&record, path_of("record.db"));
+    record_open(&record, entered_path("record.db"));
     int64_t before = record_ask(&record, measured, 0, 0);
     assert_true(record_ask(&record, "SELECT count(*) FROM interval WHERE how & 1024", 0, 0) > 280);
     record_close(&record);
     cuts[0] = (struct cut){ .from_s = from_s - 3 * 86400, .to_s = from_s - 2 * 86400 };
-    write_counters(path_of("data.csv"), &series, cuts, 1);
-    enter("--same-register"); /* up to the collector's first reading */
+    write_counters(entered_path("data.csv"), &series, cuts, 1);
+    entered_file("--same-register"); /* up to the collector's first reading */
     enter_again("--same-register");
-    enter(""); /* and what the collector missed */
+    entered_file(""); /* and what the collector missed */
     enter_again("");
-    record_open(&record, path_of("record.db"));
+    record_open(&record, entered_path("record.db"));
     assert_true(record_ask(&record, measured, 0, 0) == before);
     int64_t off = 0;
     for (int64_t at_s = silent.from_s / 300 * 300 + 300; at_s + 300 <= silent.to_s; at_s += 300) {
@@ -343,8 +219,8 @@ static void test_behind_a_collector(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test_setup_teardown(test_enter_series, set_up, tear_down),
-        cmocka_unit_test_setup_teardown(test_behind_a_collector, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_enter_series, entered_set_up, entered_tear_down),
+        cmocka_unit_test_setup_teardown(test_behind_a_collector, entered_set_up, entered_tear_down),
     };
     setvbuf(stdout, NULL, _IOLBF, 0);
     return cmocka_run_group_tests(tests, NULL, NULL);
