@@ -195,10 +195,25 @@ unsigned answer_sealed_terms(const struct answer *answer)
 
 /* ---- sums ---- */
 
+/* Index of the first piece that ends after an instant: a month of intervals has thousands. */
+static int32_t first_piece(const struct answer *answer, int64_t from_s)
+{
+    int32_t low = 0, high = answer->piece_count;
+    while (low < high) {
+        int32_t middle = low + (high - low) / 2;
+        if (answer->pieces[middle].to_s <= from_s)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
 int64_t answer_used_s(const struct answer *answer, int32_t slot, int64_t from_s, int64_t to_s)
 {
     int64_t used = 0;
-    for (int32_t i = 0; i < answer->piece_count && answer->pieces[i].from_s < to_s; i++) {
+    for (int32_t i = first_piece(answer, from_s); i < answer->piece_count && answer->pieces[i].from_s < to_s;
+         i++) {
         const struct answer_piece *piece = &answer->pieces[i];
         int64_t begin_s = piece->from_s > from_s ? piece->from_s : from_s;
         if (!piece->before && piece->to_s > begin_s)
