@@ -90,6 +90,7 @@ struct config_meter {
     int32_t plane_azimuth;   /* degrees from north, clockwise; -1 unknown */
     int32_t tilt;            /* degrees from horizontal; -1 unknown */
     char accuracy_class[8];  /* "1", "0.5S", "B" ...; "" unknown */
+    char ct_class[8];        /* of its current transformers, "0.5", "0.2S" ...; "" not stated */
     char serial[CONFIG_SERIAL_SIZE];  /* as printed on it; "" not stated */
     int32_t ct_primary, ct_secondary; /* 1/1 without */
     int32_t vt_primary, vt_secondary;
@@ -126,6 +127,7 @@ struct config_sealed {
     int32_t factor_thousandths;      /* multiplying factor: what is shown times this is kWh */
     enum phase_method phase_method;
     char accuracy_class[8]; /* "" unknown */
+    char ct_class[8];       /* of the current transformers in front of it; "" not stated */
     bool whole_units;       /* readings are cut to whole units before they are subtracted */
     bool standard_time;     /* its clock has no summer time */
 };

@@ -23,6 +23,8 @@ static const char *const direction_words[] = { "forward", "reversed", NULL };
 static const char *const delivers_words[] = { "import", "export", NULL };
 static const char *const connection_words[] = { "behind", "gross", NULL };
 static const char *const phase_words[] = { "netted", "apart", NULL };
+/* IEC 61869-2: measuring current transformers. */
+const char *const ct_class_words[] = { "0.1", "0.2", "0.2S", "0.5", "0.5S", "1", "3", NULL };
 /* IEC 62053-21 and -22, EN 50470-3. */
 const char *const class_words[] = { "0.1", "0.2", "0.2S", "0.5", "0.5S", "1", "2", "3", "A", "B", "C", NULL };
 
@@ -109,6 +111,7 @@ static const struct setting_rule meter_rules[] = {
       .only = SOLAR | ROLE(WEATHER) },
     { "tilt", SETTING_WHOLE, METER(meter.tilt), .most = 90, .otherwise = -1, .only = SOLAR | ROLE(WEATHER) },
     { "accuracy_class", SETTING_TEXT, METER(meter.accuracy_class), .words = class_words },
+    { "ct_class", SETTING_TEXT, METER(meter.ct_class), .words = ct_class_words },
     { "serial_number", SETTING_TEXT, METER(meter.serial) },
     { "ct_ratio", SETTING_RATIO, METER(meter.ct_primary) },
     { "vt_ratio", SETTING_RATIO, METER(meter.vt_primary) },

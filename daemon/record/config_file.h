@@ -50,7 +50,7 @@ extern const char map_sunspec[];
 
 extern const char *const role_words[];
 extern const char *const bus_kind_words[];
-extern const char *const class_words[];
+extern const char *const class_words[], *const ct_class_words[];
 
 /* Reads every group by its table. */
 void config_file_read(struct source *source, const config_t *parsed, struct config_file *file);

@@ -33,6 +33,7 @@ static const struct setting_rule rules[] = {
       .otherwise = 1, .factor = 1000 },
     { "phase_method", SETTING_WORD, SEALED(sealed.phase_method), .words = phase_words },
     { "accuracy_class", SETTING_TEXT, SEALED(sealed.accuracy_class), .words = class_words },
+    { "ct_class", SETTING_TEXT, SEALED(sealed.ct_class), .words = ct_class_words },
     { "whole_units", SETTING_BOOL, SEALED(sealed.whole_units) },
     { "clock", SETTING_WORD, SEALED(sealed.standard_time), .words = clock_words },
 };
