@@ -140,7 +140,7 @@ static void add_notes(struct work *work, const struct spans *periods)
     bool estimated = false, by_day = false;
     for (int32_t i = 0; i < periods->count; i++) {
         estimated |= periods->periods[i].from_estimated || periods->periods[i].to_estimated;
-        by_day |= periods->periods[i].by_day;
+        by_day |= periods->periods[i].from_by_day || periods->periods[i].to_by_day;
     }
     if (work->options->by == BY_MONTH)
         sheet_note(work->sheet,

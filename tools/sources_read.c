@@ -184,7 +184,7 @@ static bool find_parts(struct gather *gather, const struct spans_period *period,
         .step = period->step,
         .along_sun = spans_along_sun(sources->config, &sources->config->sealed[period->sealed], period->reg),
         .guessed = period->from_estimated || period->to_estimated,
-        .by_day = period->by_day,
+        .by_day = period->from_by_day || period->to_by_day,
     };
     bool inside = false;
     for (int64_t at_s = period->from_s, end_s; at_s < period->to_s; at_s = end_s) {

@@ -152,8 +152,8 @@ static void close_period(struct track *track, const struct logbook_entry *entry,
                                    .to_estimated = estimated,
                                    .rolled = track->rolled,
                                    .exchanged = track->exchanged,
-                                   .by_day =
-                                       track->by_day || (entry->day_only && entry->kind == LOGBOOK_READING) };
+                                   .from_by_day = track->by_day,
+                                   .to_by_day = entry->day_only && entry->kind == LOGBOOK_READING };
     if (track->part == UNKNOWN)
         say(track->spans,
             "%s, %s: the reading of %s (line %d) is below the one before and it is no rollover: misread, or "

@@ -23,7 +23,7 @@ struct spans_period {
     int64_t step;   /* least amount that the register shows, mWh */
     bool from_estimated, to_estimated;
     bool rolled, exchanged;
-    bool by_day; /* one of its ends has no time of day */
+    bool from_by_day, to_by_day; /* that end has no time of day */
     enum spans_share share;
     bool partly; /* a month that readings do not cover whole */
 };

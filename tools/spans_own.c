@@ -15,21 +15,55 @@ static void know_nothing(struct spans_own *own)
         own->energy[t] = UNKNOWN;
 }
 
+static int64_t larger(int64_t a, int64_t b)
+{
+    return a > b ? a : b;
+}
+
+/* The slot of a meter that counts the term, one after the other; -1 at the end. */
+static int32_t next_slot(const struct answer *answer, enum balance_term term, int32_t *at)
+{
+    for (; *at < answer->history.count * ARRANGEMENT_MAX_METERS; ++*at) {
+        const struct arrangement *arrangement = &answer->history.arrangements[*at / ARRANGEMENT_MAX_METERS];
+        int32_t m = *at % ARRANGEMENT_MAX_METERS;
+        if (m < arrangement->meter_count && arrangement->meters[m].slot >= 0 &&
+            use_terms(arrangement->meters[m].use) & 1U << term) {
+            ++*at;
+            return arrangement->meters[m].slot;
+        }
+    }
+    return -1;
+}
+
+/* Seconds of the answer's span for which some meter of the term has no row. */
+static int64_t lacking_of(const struct answer *answer, enum balance_term term)
+{
+    int64_t lacking_s = 0;
+    for (int32_t at = 0, slot; (slot = next_slot(answer, term, &at)) >= 0;)
+        lacking_s = larger(lacking_s, answer_used_s(answer, slot, answer->from_s, answer->to_s) -
+                                          answer->present_s[slot]);
+    return lacking_s;
+}
+
+/* Seconds for which the least observed of them has rows that were filled in; from and to are rows. */
+static int64_t unobserved_of(const struct answer *answer, enum balance_term term, int32_t from, int32_t to)
+{
+    int64_t unobserved_s = 0;
+    for (int32_t at = 0, slot; (slot = next_slot(answer, term, &at)) >= 0;) {
+        int64_t lost_s = 0;
+        for (int32_t i = from; i < to; i++)
+            lost_s += answer_used_s(answer, slot, answer->rows[i].from_s, answer->rows[i].to_s) -
+                      answer->observed_s[(size_t)i * (size_t)answer->history.slot_count + (size_t)slot];
+        unobserved_s = larger(unobserved_s, lost_s);
+    }
+    return unobserved_s;
+}
+
 /* Has every meter of the term a row for all of the answer's span? */
 static bool is_whole(const struct answer *answer, enum balance_term term)
 {
-    if (answer->reach_s < answer->to_s || answer->site.first_s > answer->from_s)
-        return false;
-    for (int32_t a = 0; a < answer->history.count; a++) {
-        const struct arrangement *arrangement = &answer->history.arrangements[a];
-        for (int32_t m = 0; m < arrangement->meter_count; m++) {
-            int32_t slot = arrangement->meters[m].slot;
-            if (slot >= 0 && (use_terms(arrangement->meters[m].use) & 1U << term) &&
-                answer->present_s[slot] < answer_used_s(answer, slot, answer->from_s, answer->to_s))
-                return false;
-        }
-    }
-    return true;
+    return answer->reach_s >= answer->to_s && answer->site.first_s <= answer->from_s &&
+           lacking_of(answer, term) == 0;
 }
 
 static void add_marks(struct spans_own *own, const struct answer_row *row)
@@ -44,15 +78,19 @@ static void add_days(struct spans_own *own, int64_t from_day, int64_t to_day)
 {
     struct answer answer = { 0 };
     struct period period = { from_day, to_day };
-    if (answer_build_of(&answer, own->query, own->civil, NULL, period, ROW_DAY,
-                        (struct answer_what){ .meter = own->meter }) != ANSWER_READY)
-        know_nothing(own);
-    else
-        for (int32_t t = 0; t < TERM_COUNT; t++)
-            add(own, (enum balance_term)t,
-                is_whole(&answer, (enum balance_term)t)
-                    ? balance_term(&answer.total.balance, (enum balance_term)t)
-                    : UNKNOWN);
+    bool known = answer_build_of(&answer, own->query, own->civil, NULL, period, ROW_DAY,
+                                 (struct answer_what){ .meter = own->meter }) == ANSWER_READY;
+    for (int32_t t = 0; t < TERM_COUNT; t++) {
+        enum balance_term term = (enum balance_term)t;
+        int64_t lacking_s = known
+                                ? lacking_of(&answer, term)
+                                : civil_day_start(own->civil, to_day) - civil_day_start(own->civil, from_day);
+        own->lacking_s[t] += lacking_s;
+        own->unobserved_s[t] +=
+            known ? larger(unobserved_of(&answer, term, 0, answer.row_count) - lacking_s, 0) : 0;
+        add(own, term,
+            known && is_whole(&answer, term) ? balance_term(&answer.total.balance, term) : UNKNOWN);
+    }
     add_marks(own, &answer.total);
     answer_free(&answer);
 }
@@ -75,11 +113,18 @@ static void add_part(struct spans_own *own, int64_t day, int64_t from_s, int64_t
             add_marks(own, row);
             for (int32_t t = 0; t < TERM_COUNT; t++) {
                 int64_t energy = balance_term(&row->balance, (enum balance_term)t);
+                int64_t lost_s = unobserved_of(&answer, (enum balance_term)t, i, i + 1);
+                if (energy == UNKNOWN)
+                    own->lacking_s[t] += end_s - begin_s;
+                else
+                    own->unobserved_s[t] += lost_s < end_s - begin_s ? lost_s : end_s - begin_s;
                 add(own, (enum balance_term)t,
                     energy == UNKNOWN ? UNKNOWN : mul_div(energy, end_s - begin_s, row->to_s - row->from_s));
             }
         }
     }
+    for (int32_t t = 0; t < TERM_COUNT; t++)
+        own->lacking_s[t] += to_s - from_s - covered;
     if (covered < to_s - from_s)
         know_nothing(own);
     answer_free(&answer);
@@ -88,7 +133,7 @@ static void add_part(struct spans_own *own, int64_t day, int64_t from_s, int64_t
 static void sum_up(struct spans_own *own, int64_t from_s, int64_t to_s)
 {
     for (int32_t t = 0; t < TERM_COUNT; t++)
-        own->energy[t] = 0;
+        own->energy[t] = own->lacking_s[t] = own->unobserved_s[t] = 0;
     own->flags = 0;
     own->estimated = 0;
     own->from_s = from_s;

@@ -12,8 +12,10 @@ struct spans_own {
     int32_t meter;        /* not 0: its own counters, as the terms import and export */
     int64_t from_s, to_s; /* of what is kept; from the last question */
     int64_t energy[TERM_COUNT];
-    int32_t flags;     /* of all rows in it: enum row_flag, enum answer_flag */
-    int64_t estimated; /* mWh of them, all terms together */
+    int32_t flags;                    /* of all rows in it: enum row_flag, enum answer_flag */
+    int64_t estimated;                /* mWh of them, all terms together */
+    int64_t lacking_s[TERM_COUNT];    /* for which a meter of the term has no row */
+    int64_t unobserved_s[TERM_COUNT]; /* and for which its rows were filled in: by the least observed one */
 };
 
 /* mWh of [from, to); UNKNOWN where the record does not have it whole. Of intervals that the
