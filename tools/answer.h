@@ -26,6 +26,7 @@ struct answer_what {
     /* Without every interval that is estimated, interpolated or not observed whole by every meter of
      * the balance; lost_s is then what was left out. Takes no `sources`. */
     bool measured_only;
+    bool record_alone; /* the inquiry reads no sources */
     bool fine; /* leave out sealed readings as hours do, whatever the rows: for what is said of hours */
 };
 

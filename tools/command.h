@@ -20,6 +20,7 @@ enum exit_code {
 typedef enum exit_code command_function(const struct options *options, const char *const *arguments);
 
 /* One a line, so that two can be added at once. */
+command_function cmd_agreement;
 command_function cmd_compare;
 command_function cmd_day;
 command_function cmd_demand;

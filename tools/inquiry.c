@@ -83,7 +83,7 @@ static enum exit_code read_head(struct inquiry *inquiry)
     struct session *session = &inquiry->session;
     const struct period *period = &inquiry->period;
     enum row_unit unit = period->to_day - period->from_day > MOST_DAYS_BY_DAY ? ROW_MONTH : ROW_DAY;
-    bool readings = !inquiry->what.meter && !inquiry->what.measured_only;
+    bool readings = !inquiry->what.meter && !inquiry->what.measured_only && !inquiry->what.record_alone;
     if (readings && !inquiry_read_sources(session, period, &inquiry->own_sources, &inquiry->sources))
         return EXIT_RECORD;
     switch (answer_build_of(&inquiry->head, session->query, session->civil, inquiry->sources, *period, unit,

@@ -17,6 +17,8 @@ struct command {
 
 /* Sorted by name. */
 static const struct command commands[] = {
+    { "agreement", cmd_agreement, "[METER] [SPAN]", 3,
+      "sealed meters against our own account, and what fits a difference" },
     { "compare", cmd_compare, "SPAN [SPAN]", 2, "two spans side by side, or one and a year before" },
     { "day", cmd_day, "[YYYY-MM-DD]", 1, "the balance of a day, by hours or intervals" },
     { "demand", cmd_demand, "[SPAN]", 1, "highest demand over 15 and 30 minutes, by month" },

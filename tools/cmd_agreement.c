@@ -1,0 +1,337 @@
+/* Do the sealed meters agree with our own account? */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "agreement.h"
+#include "inquiry.h"
+#include "muldiv.h"
+#include "nearest.h"
+#include "stamp.h"
+
+static const struct sheet_column columns[] = {
+    { "meter", { "", "meter" }, "", SHEET_TEXT, 0, false },
+    { "register", { "", "register" }, "", SHEET_TEXT, 0, false },
+    { "from", { "", "from" }, "", SHEET_DATE, 0, false },
+    { "to", { "", "to" }, "", SHEET_DATE, 0, false },
+    { "days", { "", "" }, "", SHEET_NUMBER, 3, true },
+    { "sealed_kwh", { "", "theirs" }, "kWh", SHEET_NUMBER, ENERGY_SCALE, false },
+    { "own_kwh", { "our own", "account" }, "kWh", SHEET_NUMBER, ENERGY_SCALE, false },
+    { "difference_kwh", { "ours less", "theirs" }, "kWh", SHEET_NUMBER, ENERGY_SCALE, false },
+    { "difference_share", { "of", "theirs" }, "%", SHEET_SHARE, 0, false },
+    { "allowed_share", { "allowed", "at worst" }, "%", SHEET_SHARE, 0, false },
+    { "likely_share", { "as root", "of squares" }, "%", SHEET_SHARE, 0, false },
+    { "allowed_kwh", { "", "" }, "", SHEET_NUMBER, ENERGY_SCALE, true },
+    { "likely_kwh", { "", "" }, "", SHEET_NUMBER, ENERGY_SCALE, true },
+    { "classes_kwh", { "", "" }, "", SHEET_NUMBER, ENERGY_SCALE, true },
+    { "steps_kwh", { "", "" }, "", SHEET_NUMBER, ENERGY_SCALE, true },
+    { "times_kwh", { "", "" }, "", SHEET_NUMBER, ENERGY_SCALE, true },
+    { "verdict", { "", "verdict" }, "", SHEET_TEXT, 0, false },
+    { "fits", { "", "what fits" }, "", SHEET_TEXT, 0, false },
+    { "fit_figures", { "", "" }, "", SHEET_TEXT, 0, true },
+    { "remarks", { "", "remarks" }, "", SHEET_TEXT, 0, false },
+};
+enum { COLUMN_COUNT = sizeof(columns) / sizeof(columns[0]), FITS = 17, UP_TO = 3, DAY_S = 86400 };
+
+/* What a row's cells point to. */
+struct words {
+    char fits[AGREEMENT_TEXT_SIZE], figures[AGREEMENT_FIT_KINDS * AGREEMENT_TEXT_SIZE],
+        remarks[2 * AGREEMENT_TEXT_SIZE];
+};
+
+struct work {
+    const struct options *options;
+    struct inquiry inquiry;
+    struct agreement agreement;
+    struct sheet sheet;
+    struct sheet_column columns[COLUMN_COUNT]; /* a table without a difference has no column for what fits */
+    struct words *words;                       /* heap */
+    int32_t word_count;
+    char title[CONFIG_NAME_SIZE + 80];
+};
+
+static void set(struct sheet_cell *cell, int64_t value, int32_t decimals)
+{
+    *cell = (struct sheet_cell){ .value = value, .decimals = decimals, .thousands = true };
+}
+
+static void set_allowance(struct sheet_cell *row, const struct agreement_row *of, int32_t decimals)
+{
+    const int64_t *worst = of->allowance.worst;
+    bool open = of->allowance.open_theirs + of->allowance.open_ours > 0;
+    int64_t classes =
+        worst[PART_THEIR_CLASS] + worst[PART_THEIR_CT] + worst[PART_OUR_CLASS] + worst[PART_OUR_CT];
+    /* of a class that is not stated no limit is known */
+    row[9] =
+        (struct sheet_cell){ .value = open ? UNKNOWN : number_share(of->worst, of->theirs), .decimals = 2 };
+    row[10] =
+        (struct sheet_cell){ .value = open ? UNKNOWN : number_share(of->likely, of->theirs), .decimals = 2 };
+    set(&row[11], open ? UNKNOWN : of->worst, decimals);
+    set(&row[12], open ? UNKNOWN : of->likely, decimals);
+    set(&row[13], open ? UNKNOWN : classes, decimals);
+    set(&row[14], worst[PART_THEIR_STEP] + worst[PART_OUR_STEP], decimals);
+    set(&row[15], worst[PART_BEGIN] + worst[PART_END], decimals);
+}
+
+static void write_fits(const struct work *work, const struct agreement_row *of, struct words *words)
+{
+    char text[AGREEMENT_TEXT_SIZE];
+    size_t at = 0, figures = 0;
+    for (int32_t i = 0; i < of->fit_count && at < sizeof(words->fits); i++) {
+        const char *between = i ? ", " : "";
+        agreement_fit_text(text, &work->agreement, work->inquiry.session.civil, of, &of->fits[i]);
+        at += (size_t)snprintf(words->fits + at, sizeof(words->fits) - at, "%s%s", between,
+                               agreement_fit_words[of->fits[i].kind]);
+        figures += (size_t)snprintf(words->figures + figures, sizeof(words->figures) - figures, "%s%s",
+                                    i ? "; " : "", text);
+    }
+}
+
+static void add_row(struct work *work, const struct agreement_row *of, const char *scope)
+{
+    struct sheet_cell *row = sheet_row(&work->sheet);
+    struct words *words = &work->words[work->word_count++];
+    char remarks[AGREEMENT_TEXT_SIZE];
+    if (!row)
+        return;
+    int32_t decimals = number_decimals_of_step(
+        of->allowance.worst[PART_THEIR_STEP] > 0 ? of->allowance.worst[PART_THEIR_STEP] : 1, UP_TO);
+    row[0].text = work->agreement.config->sealed[of->sealed].name;
+    row[1].text = sealed_register_words[of->reg];
+    row[2].value = of->from_s;
+    row[3].value = of->to_s;
+    set(&row[4], mul_div(of->to_s - of->from_s, 1000, DAY_S), 1);
+    set(&row[5], of->theirs, decimals);
+    set(&row[6], of->ours, decimals);
+    if (of->verdict != VERDICT_NONE) {
+        set(&row[7], of->ours - of->theirs, decimals);
+        row[8] =
+            (struct sheet_cell){ .value = number_share(of->ours - of->theirs, of->theirs), .decimals = 2 };
+        set_allowance(row, of, decimals);
+    }
+    row[16].text = agreement_verdict_words[of->verdict];
+    write_fits(work, of, words);
+    row[FITS].text = words->fits;
+    row[FITS + 1].text = words->figures;
+    agreement_remarks(remarks, of);
+    snprintf(words->remarks, sizeof(words->remarks), "%s%s%s", scope, *scope && *remarks ? ", " : "",
+             remarks);
+    row[FITS + 2].text = words->remarks;
+}
+
+static bool add_rows(struct work *work)
+{
+    const struct agreement *agreement = &work->agreement;
+    work->words = calloc((size_t)(agreement->count + agreement->register_count) + 1, sizeof(*work->words));
+    if (!work->words)
+        return false;
+    for (int32_t i = 0; i < agreement->register_count; i++) {
+        const struct agreement_register *of = &agreement->registers[i];
+        for (int32_t r = 0; r < of->count; r++)
+            add_row(work, &agreement->rows[of->first + r], "");
+        if (of->count - of->verdicts[VERDICT_NONE] > 1)
+            add_row(work, &of->whole, of->gapless ? "first to last" : "all that are compared");
+    }
+    return true;
+}
+
+/* ---- what is said ---- */
+
+/* Where a cause fits: "in 1 of 4 rows", "in all 3 rows from 2026-03-15 on". */
+static void say_where(char *out, size_t size, const struct work *work, const struct agreement_register *of,
+                      const struct agreement_common *common)
+{
+    char at[STAMP_SIZE];
+    int32_t compared = of->count - of->verdicts[VERDICT_NONE];
+    if (compared == 1)
+        out[0] = '\0';
+    else if (common->rows == compared)
+        snprintf(out, size, " (in all %d periods)", (int)compared);
+    else if (common->tail == common->rows)
+        snprintf(out, size, " (in all %d periods from %s on)", (int)common->rows,
+                 stamp_date(at, work->inquiry.session.civil, common->since_s));
+    else
+        snprintf(out, size, " (in %d of %d periods)", (int)common->rows, (int)compared);
+}
+
+static void note_fits(struct work *work, const struct agreement_register *of, const char *name)
+{
+    const struct agreement *agreement = &work->agreement;
+    char text[AGREEMENT_TEXT_SIZE], where[64];
+    for (int32_t kind = 0; kind < AGREEMENT_FIT_KINDS; kind++) {
+        const struct agreement_common *common = &of->common[kind];
+        if (common->rows == 0)
+            continue;
+        const struct agreement_row *row = &agreement->rows[common->example];
+        const struct agreement_fit *fit = row->fits;
+        while ((int32_t)fit->kind != kind)
+            fit++;
+        say_where(where, sizeof(where), work, of, common);
+        sheet_note(&work->sheet, "%s, fits: %s%s", name,
+                   agreement_fit_text(text, agreement, work->inquiry.session.civil, row, fit), where);
+    }
+}
+
+/* The name of a register, for sentences. */
+static void name_register(char *out, size_t size, const struct agreement *agreement,
+                          const struct agreement_register *of)
+{
+    snprintf(out, size, "%s, %s", agreement->config->sealed[of->whole.sealed].name,
+             sealed_register_words[of->whole.reg]);
+}
+
+static void note_verdicts(struct work *work)
+{
+    const struct agreement *agreement = &work->agreement;
+    char name[CONFIG_NAME_SIZE + 16], text[AGREEMENT_TEXT_SIZE];
+    for (int32_t i = 0; i < agreement->register_count; i++) {
+        const struct agreement_register *of = &agreement->registers[i];
+        name_register(name, sizeof(name), agreement, of);
+        sheet_note(&work->sheet, "%s: %s", name, agreement_whole_text(text, of));
+        note_fits(work, of, name);
+        if (of->verdicts[VERDICT_NONE] < of->count)
+            sheet_note(&work->sheet, "%s, drift: %s", name,
+                       agreement_drift_text(text, work->inquiry.session.civil, &of->drift));
+    }
+}
+
+static void note_limits(struct work *work)
+{
+    const struct agreement *agreement = &work->agreement;
+    char text[AGREEMENT_TEXT_SIZE], theirs[AGREEMENT_TEXT_SIZE];
+    bool differs = false, below = false, by_load = false, compared = false;
+    for (int32_t i = 0; i < agreement->register_count; i++) {
+        const struct agreement_row *whole = &agreement->registers[i].whole;
+        differs |= agreement->registers[i].verdicts[VERDICT_DIFFERS] > 0;
+        below |= whole->below;
+        by_load |= whole->by_load;
+        compared |= whole->verdict != VERDICT_NONE;
+        bool again = i > 0 && whole[0].sealed == agreement->registers[i - 1].whole.sealed;
+        if (whole->verdict != VERDICT_NONE && !again)
+            sheet_note(&work->sheet, "limits: %s; ours: %s",
+                       agreement_sealed_text(theirs, &agreement->config->sealed[whole->sealed]),
+                       agreement_side_text(text, agreement, whole->term));
+    }
+    if (!compared)
+        return;
+    sheet_note(&work->sheet,
+               by_load
+                   ? "limits are those of rated current, of ours behind transformers those of its mean load"
+                   : "limits are those of rated current: no load behind transformers is known");
+    if (below)
+        sheet_note(&work->sheet,
+                   "the mean load is below what a class promises anything for: the limit of its lowest "
+                   "load stands");
+    sheet_note(&work->sheet,
+               "a reading with a time may be five minutes off, or an interval, one with a date alone "
+               "all of its day: what flowed in that time is allowed for");
+    if (differs)
+        sheet_note(&work->sheet,
+                   "a difference accuses nobody: what fits is named, readings alone cannot choose");
+}
+
+/* ---- words of the command line ---- */
+
+/* Parts "[METER] [SPAN | FROM TO]"; what can be a span is none's name. */
+static const char *part_words(const char *const *words, char span[2 * STAMP_SIZE], const char **word)
+{
+    struct period period, reach = { 0, 1 };
+    const char *meter = NULL;
+    *word = "all";
+    bool joined = words[0] && strchr(words[0], '/');
+    if (words[0] && !joined && period_any(&period, words[0], 0, &reach) != NULL)
+        meter = *words++;
+    if (!words[0])
+        return meter;
+    snprintf(span, 2 * STAMP_SIZE, "%s%s%s", words[0], words[1] ? "/" : "", words[1] ? words[1] : "");
+    *word = span;
+    return meter;
+}
+
+/* Index of a sealed meter; -1 where there is none of that name, said on stderr. */
+static int32_t find_meter(const struct config *config, const char *name)
+{
+    const char *names[CONFIG_MAX_SEALED + 1] = { NULL };
+    for (int32_t i = 0; i < config->sealed_count; i++) {
+        names[i] = config->sealed[i].name;
+        if (strcmp(names[i], name) == 0)
+            return i;
+    }
+    const char *near = nearest(name, names);
+    fprintf(
+        stderr,
+        near
+            ? "meterbook: there is no sealed meter '%s', did you mean '%s'?\n"
+            : "meterbook: '%s' is no sealed meter of the configuration and no span, see 'meterbook agreement "
+              "--help'\n",
+        name, near);
+    return -1;
+}
+
+static bool has_readings(const struct work *work)
+{
+    const struct session *session = &work->inquiry.session;
+    const char *missing = !session->config                     ? "a configuration"
+                          : session->config->sealed_count == 0 ? "'sealed_meters' in the configuration"
+                          : !session->config->logbook[0]       ? "a logbook in the configuration"
+                                                               : NULL;
+    if (missing)
+        fprintf(stderr, "meterbook: agreement needs %s\n", missing);
+    return !missing;
+}
+
+static bool any_fits(const struct agreement *agreement)
+{
+    bool any = false;
+    for (int32_t i = 0; i < agreement->count; i++)
+        any |= agreement->rows[i].fit_count > 0;
+    return any;
+}
+
+static enum exit_code answer(struct work *work, const char *meter)
+{
+    struct session *session = &work->inquiry.session;
+    if (!has_readings(work))
+        return EXIT_RECORD;
+    int32_t only = meter ? find_meter(session->config, meter) : -1;
+    if (meter && only < 0)
+        return EXIT_USAGE;
+    if (agreement_read(&work->agreement, session, only, work->inquiry.from_s, work->inquiry.to_s) != 0)
+        return session_failed(session);
+    if (work->agreement.count == 0) {
+        fprintf(stderr, "meterbook: the logbook '%s' has no two readings of a sealed meter in this span\n",
+                session->config->logbook);
+        return EXIT_NO_DATA;
+    }
+    memcpy(work->columns, columns, sizeof(columns));
+    work->columns[FITS].data_only = !any_fits(&work->agreement);
+    sheet_init(&work->sheet, "agreement", session->civil, work->columns, COLUMN_COUNT);
+    snprintf(work->title, sizeof(work->title), "%s, sealed meters against our own account",
+             session->config->site.name);
+    work->sheet.title = work->title;
+    work->sheet.failed |= !add_rows(work);
+    note_verdicts(work);
+    note_limits(work);
+    if (session->logbook_errors > 0)
+        sheet_note(&work->sheet, "lines of the logbook with errors, left out: %d",
+                   (int)session->logbook_errors);
+    inquiry_head(&work->inquiry, &work->sheet);
+    return sheet_print(&work->sheet, work->options) ? EXIT_ANSWERED : EXIT_RECORD;
+}
+
+enum exit_code cmd_agreement(const struct options *options, const char *const *arguments)
+{
+    struct work work = { .options = options };
+    char span[2 * STAMP_SIZE];
+    const char *word, *meter = part_words(arguments, span, &word);
+    enum exit_code code = inquiry_open_span(&work.inquiry, options, word);
+    if (code == EXIT_ANSWERED)
+        code = inquiry_read_head(&work.inquiry, NULL, (struct answer_what){ .record_alone = true });
+    if (code == EXIT_ANSWERED)
+        code = answer(&work, meter);
+    sheet_free(&work.sheet);
+    free(work.words);
+    agreement_free(&work.agreement);
+    inquiry_close(&work.inquiry);
+    return code;
+}
