@@ -133,7 +133,7 @@ static void add_intervals(struct build *build, int64_t from_s, int64_t to_s)
     struct interval_row row;
     struct cell *cell = &build->cell;
     cell->arrangement = NULL;
-    query_intervals(build->query, from_s, to_s);
+    query_intervals_of(build->query, from_s, to_s, build->meters);
     while (query_next_interval(build->query, &row)) {
         if (!cell->arrangement || cell->start_s != row.start_s) {
             if (cell->arrangement)
@@ -160,7 +160,7 @@ static bool add_closed_day(struct build *build, int64_t day, int64_t from_s, int
     if (from_s < build->entered_to_s && to_s > build->entered_from_s)
         return false;
     cell_begin(build, arrangement, from_s);
-    query_day(build->query, day);
+    query_day_of(build->query, day, build->meters);
     while (query_next_day(build->query, &row)) {
         int32_t index = cell_meter(cell, row.meter);
         if (index < 0)
@@ -263,11 +263,23 @@ static const char *without_figures(const struct build *build)
                : "neither the record nor sealed readings reach into that span";
 }
 
+/* The balance needs these and none beyond. */
+static struct meter_range needed_range(const struct history *history)
+{
+    struct meter_range range = { INT32_MAX, 0 };
+    for (int32_t slot = 0; slot < history->slot_count; slot++) {
+        range.first = history->slots[slot] < range.first ? history->slots[slot] : range.first;
+        range.last = history->slots[slot] > range.last ? history->slots[slot] : range.last;
+    }
+    return range;
+}
+
 static enum answer_result build_rows(struct build *build, struct period period)
 {
     struct answer *answer = build->answer;
     for (int32_t i = 0; i < HISTORY_MAX_METERS; i++)
         answer->last_s[i] = INT64_MIN;
+    build->meters = needed_range(&answer->history);
     int32_t newest = 0;
     int32_t interval_s = history_at(&answer->history, answer->site.last_s, &newest)->interval_s;
     answer->record_s = answer->site.has_rows ? answer->site.last_s + interval_s : INT64_MIN;

@@ -3,6 +3,7 @@
 #define METERBOOK_ANSWER_BUILD_H
 
 #include "answer.h"
+#include "query.h"
 
 enum { HOUR = 3600 };
 
@@ -21,9 +22,10 @@ struct cell {
 struct build {
     struct answer *answer;
     struct query *query;
-    int32_t room;        /* rows that fit */
-    int32_t piece;       /* the piece being filled */
-    int32_t arrangement; /* hint for history_at() */
+    struct meter_range meters; /* that the balance is made of */
+    int32_t room;              /* rows that fit */
+    int32_t piece;             /* the piece being filled */
+    int32_t arrangement;       /* hint for history_at() */
     int32_t cells;
     int64_t entered_from_s, entered_to_s; /* where intervals may be entered ones: closed days do not tell */
     struct cell cell;

@@ -80,8 +80,14 @@ bool query_next_setting(struct query *query, struct setting_row *row);
 /* The meters of one setting, prepared for the balance and holding for all time. */
 bool query_meters(struct query *query, const struct setting_row *setting, struct arrangement *arrangement);
 
+/* Meters by their numbers, first to last: others cost least if they need not be read. */
+struct meter_range {
+    int32_t first, last;
+};
+
 /* Intervals that start in [from, to), by time and meter: set, then next until false. */
 void query_intervals(struct query *query, int64_t from_s, int64_t to_s);
+void query_intervals_of(struct query *query, int64_t from_s, int64_t to_s, struct meter_range meters);
 bool query_next_interval(struct query *query, struct interval_row *row);
 
 /* The same from the newest on. */
@@ -90,6 +96,7 @@ bool query_next_interval_back(struct query *query, struct interval_row *row);
 
 /* The closed rows of one civil day. */
 void query_day(struct query *query, int64_t day);
+void query_day_of(struct query *query, int64_t day, struct meter_range meters);
 bool query_next_day(struct query *query, struct day_row *row);
 
 /* Start of a meter's account without a hole: of what the collector read, or of data that were entered

@@ -80,13 +80,22 @@ bool query_meters(struct query *query, const struct setting_row *setting, struct
     return !query->failed;
 }
 
-static void bind_range(struct query *query, enum query_statement which, int64_t from, int64_t to)
+static sqlite3_stmt *bind_range(struct query *query, enum query_statement which, int64_t from, int64_t to)
 {
     sqlite3_stmt *statement = query_prepare(query, which);
     if (!statement)
-        return;
+        return NULL;
     sqlite3_bind_int64(statement, 1, from * ID_FACTOR);
     sqlite3_bind_int64(statement, 2, to * ID_FACTOR);
+    return statement;
+}
+
+static void bind_meters(sqlite3_stmt *statement, struct meter_range meters)
+{
+    if (!statement)
+        return;
+    sqlite3_bind_int(statement, 3, meters.first);
+    sqlite3_bind_int(statement, 4, meters.last);
 }
 
 static bool next_interval(struct query *query, enum query_statement which, struct interval_row *row)
@@ -109,9 +118,16 @@ static bool next_interval(struct query *query, enum query_statement which, struc
     return true;
 }
 
+static const struct meter_range all_meters = { 0, ID_FACTOR - 1 };
+
 void query_intervals(struct query *query, int64_t from_s, int64_t to_s)
 {
-    bind_range(query, SELECT_INTERVALS, from_s, to_s);
+    query_intervals_of(query, from_s, to_s, all_meters);
+}
+
+void query_intervals_of(struct query *query, int64_t from_s, int64_t to_s, struct meter_range meters)
+{
+    bind_meters(bind_range(query, SELECT_INTERVALS, from_s, to_s), meters);
 }
 
 bool query_next_interval(struct query *query, struct interval_row *row)
@@ -131,7 +147,12 @@ bool query_next_interval_back(struct query *query, struct interval_row *row)
 
 void query_day(struct query *query, int64_t day)
 {
-    bind_range(query, SELECT_DAY, day, day + 1);
+    query_day_of(query, day, all_meters);
+}
+
+void query_day_of(struct query *query, int64_t day, struct meter_range meters)
+{
+    bind_meters(bind_range(query, SELECT_DAY, day, day + 1), meters);
 }
 
 bool query_next_day(struct query *query, struct day_row *row)

@@ -16,9 +16,12 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_SETTINGS] = "SELECT id, from_ms, interval_s FROM setting ORDER BY id",
     [SELECT_METERS] = "SELECT meter, name, role, delivers, gross, phase_method FROM meter_setting "
                       "WHERE setting = ? ORDER BY meter",
-    [SELECT_INTERVALS] = INTERVAL_COLUMNS "WHERE id >= ? AND id < ? ORDER BY id",
+    /* Meters first: what is left out by its number is not looked up in the corrections. */
+    [SELECT_INTERVALS] =
+        INTERVAL_COLUMNS "WHERE id >= ? AND id < ? AND id % 1024 BETWEEN ? AND ? ORDER BY id",
     [SELECT_INTERVALS_BACK] = INTERVAL_COLUMNS "WHERE id >= ? AND id < ? ORDER BY id DESC",
-    [SELECT_DAY] = DAY_COLUMNS "day_as_corrected WHERE id >= ? AND id < ? ORDER BY id",
+    [SELECT_DAY] = DAY_COLUMNS "day_as_corrected WHERE id >= ? AND id < ? AND id % 1024 "
+                               "BETWEEN ? AND ? ORDER BY id",
     [SELECT_CORRECTIONS] = "SELECT what, meter, coalesce(other, 0), from_s, to_s, up, down, "
                            "coalesce(import, 0) + coalesce(export, 0) FROM correction "
                            "WHERE from_s < ? AND to_s > ? ORDER BY place",

@@ -209,6 +209,29 @@ static void test_grid(void **state)
     civil_close(berlin);
 }
 
+/* As day by day says. */
+static void test_grid_by_day(void **state)
+{
+    static const char *const names[] = { "Asia/Kathmandu",  "Europe/Berlin",    "Australia/Lord_Howe",
+                                         "Pacific/Apia",    "America/St_Johns", "Asia/Tehran",
+                                         "Pacific/Chatham", "Africa/Cairo",     "America/Scoresbysund" };
+    static const int32_t lengths[] = { 60, 300, 420, 900, 1800, 3600 };
+    (void)state;
+    for (size_t z = 0; z < sizeof names / sizeof names[0]; z++) {
+        struct civil *civil = civil_open(names[z]);
+        assert_non_null(civil);
+        for (size_t l = 0; l < sizeof lengths / sizeof lengths[0]; l++) {
+            int64_t day = 0, misses = civil_day_number(1990, 1, 1), last = civil_day_number(2100, 12, 31);
+            while (misses <= last && civil_day_start(civil, misses) % lengths[l] == 0)
+                misses++;
+            assert_int_equal(civil_grid_fits(civil, lengths[l], &day), misses > last);
+            if (misses <= last)
+                assert_int_equal(day, misses);
+        }
+        civil_close(civil);
+    }
+}
+
 static void test_refused(void **state)
 {
     static const char *const names[] = { "",       "Europe/Nowhere", "/etc/passwd", "../../../etc/passwd",
@@ -271,8 +294,8 @@ int main(void)
         cmocka_unit_test(test_calendar),        cmocka_unit_test(test_odd_days),
         cmocka_unit_test(test_against_library), cmocka_unit_test(test_all_zones),
         cmocka_unit_test(test_rules),           cmocka_unit_test(test_grid),
-        cmocka_unit_test(test_refused),         cmocka_unit_test(test_damaged),
-        cmocka_unit_test(test_edition),
+        cmocka_unit_test(test_grid_by_day),     cmocka_unit_test(test_refused),
+        cmocka_unit_test(test_damaged),         cmocka_unit_test(test_edition),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
