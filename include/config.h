@@ -191,6 +191,8 @@ struct problems {
 /* Reads the file, its includes and its maps. Returns the configuration, to be
  * given to config_free(), or NULL after at least one error was said. */
 struct config *config_load(const char *path, struct problems *problems);
+/* The same without its maps, for who only answers from the record: map_count is 0. */
+struct config *config_load_site(const char *path, struct problems *problems);
 /* The same from the text of a configuration as the record keeps it, for what it says of
  * the site, its meters and the checks: no map is read and no path is set. NULL, without a word, where
  * the text is not a whole configuration. */

@@ -153,21 +153,21 @@ static void add_intervals(struct build *build, int64_t from_s, int64_t to_s)
 /* Takes the closed day, where it says the same as its intervals would. */
 static bool add_closed_day(struct build *build, int64_t day, int64_t from_s, int64_t to_s)
 {
-    struct day_row row;
     struct cell *cell = &build->cell;
     const struct arrangement *arrangement = history_at(&build->answer->history, from_s, &build->arrangement);
     bool whole = arrangement->to_s >= to_s && sources_next(build->answer->sources, from_s) >= to_s;
     if (from_s < build->entered_to_s && to_s > build->entered_from_s)
         return false;
     cell_begin(build, arrangement, from_s);
-    query_day_of(build->query, day, build->meters);
-    while (query_next_day(build->query, &row)) {
-        int32_t index = cell_meter(cell, row.meter);
+    for (; build->has_day && build->day.day <= day;
+         build->has_day = query_next_day(build->query, &build->day)) {
+        const struct day_row *row = &build->day;
+        int32_t index = row->day == day ? cell_meter(cell, row->meter) : -1;
         if (index < 0)
             continue;
-        whole = whole && row.from_s == from_s && row.to_s == to_s && row.rows == row.expected;
-        cell_put(cell, index, (struct meter_energy){ true, row.import, row.export, row.estimated },
-                 to_s - from_s - row.unobserved, row.flags);
+        whole = whole && row->from_s == from_s && row->to_s == to_s && row->rows == row->expected;
+        cell_put(cell, index, (struct meter_energy){ true, row->import, row->export, row->estimated },
+                 to_s - from_s - row->unobserved, row->flags);
     }
     if (!whole || cell->used == 0 || cell->used != needed_meters(cell))
         return false;
@@ -182,6 +182,10 @@ static void add_days(struct build *build, struct period period)
     struct answer *answer = build->answer;
     int64_t from = answer->from_s;
     bool rows_of_days = answer->unit >= ROW_DAY;
+    if (rows_of_days) {
+        query_days_of(build->query, period.from_day, period.to_day, build->meters);
+        build->has_day = query_next_day(build->query, &build->day);
+    }
     for (int64_t day = period.from_day; day < period.to_day && from < answer->reach_s; day++) {
         int64_t to = civil_day_start(answer->civil, day + 1);
         bool reached = to > answer->site.first_s && to > from;

@@ -28,6 +28,8 @@ struct build {
     int32_t arrangement;       /* hint for history_at() */
     int32_t cells;
     int64_t entered_from_s, entered_to_s; /* where intervals may be entered ones: closed days do not tell */
+    struct day_row day;                   /* the next closed one, where has_day */
+    bool has_day;
     struct cell cell;
 };
 

@@ -184,7 +184,7 @@ enum exit_code cmd_salvage(const struct options *options, const char *const *arg
     }
     if (options->config) {
         struct problems problems = { .say = say_problem };
-        work.config = config_load(options->config, &problems);
+        work.config = config_load_site(options->config, &problems);
         if (!work.config)
             return EXIT_RECORD;
     }

@@ -40,7 +40,7 @@ enum exit_code logbook_session_open(struct logbook_session *session, const struc
     }
     const char *path = options->config ? options->config : default_config;
     struct problems problems = { .say = say_error };
-    session->config = config_load(path, &problems);
+    session->config = config_load_site(path, &problems);
     if (!session->config) {
         fprintf(stderr, "meterbook: cannot use the configuration '%s'\n", path);
         return EXIT_RECORD;

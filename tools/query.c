@@ -167,6 +167,7 @@ struct query *query_open(const char *path)
     if (!query)
         return NULL;
     snprintf(query->path, sizeof(query->path), "%s", path);
+    sqlite3_config(SQLITE_CONFIG_SINGLETHREAD); /* as this program is: no locks around each small thing */
     open_database(query);
     return query;
 }

@@ -80,22 +80,26 @@ bool query_meters(struct query *query, const struct setting_row *setting, struct
     return !query->failed;
 }
 
-static sqlite3_stmt *bind_range(struct query *query, enum query_statement which, int64_t from, int64_t to)
+static void bind_range(struct query *query, enum query_statement which, int64_t from, int64_t to,
+                       const struct meter_range *meters)
 {
     sqlite3_stmt *statement = query_prepare(query, which);
     if (!statement)
-        return NULL;
+        return;
     sqlite3_bind_int64(statement, 1, from * ID_FACTOR);
     sqlite3_bind_int64(statement, 2, to * ID_FACTOR);
-    return statement;
+    if (!meters)
+        return;
+    sqlite3_bind_int(statement, 3, meters->first);
+    sqlite3_bind_int(statement, 4, meters->last);
 }
 
-static void bind_meters(sqlite3_stmt *statement, struct meter_range meters)
+static bool is_any_corrected(struct query *query)
 {
-    if (!statement)
-        return;
-    sqlite3_bind_int(statement, 3, meters.first);
-    sqlite3_bind_int(statement, 4, meters.last);
+    sqlite3_stmt *statement = query_prepare(query, SELECT_ANY_CORRECTED);
+    bool any = query_fetch(query, SELECT_ANY_CORRECTED) && sqlite3_column_int(statement, 0) != 0;
+    sqlite3_reset(statement);
+    return any;
 }
 
 static bool next_interval(struct query *query, enum query_statement which, struct interval_row *row)
@@ -127,17 +131,18 @@ void query_intervals(struct query *query, int64_t from_s, int64_t to_s)
 
 void query_intervals_of(struct query *query, int64_t from_s, int64_t to_s, struct meter_range meters)
 {
-    bind_meters(bind_range(query, SELECT_INTERVALS, from_s, to_s), meters);
+    query->intervals = is_any_corrected(query) ? SELECT_INTERVALS_CORRECTED : SELECT_INTERVALS;
+    bind_range(query, query->intervals, from_s, to_s, &meters);
 }
 
 bool query_next_interval(struct query *query, struct interval_row *row)
 {
-    return next_interval(query, SELECT_INTERVALS, row);
+    return next_interval(query, query->intervals, row);
 }
 
 void query_intervals_back(struct query *query, int64_t from_s, int64_t to_s)
 {
-    bind_range(query, SELECT_INTERVALS_BACK, from_s, to_s);
+    bind_range(query, SELECT_INTERVALS_BACK, from_s, to_s, NULL);
 }
 
 bool query_next_interval_back(struct query *query, struct interval_row *row)
@@ -147,19 +152,20 @@ bool query_next_interval_back(struct query *query, struct interval_row *row)
 
 void query_day(struct query *query, int64_t day)
 {
-    query_day_of(query, day, all_meters);
+    query_days_of(query, day, day + 1, all_meters);
 }
 
-void query_day_of(struct query *query, int64_t day, struct meter_range meters)
+void query_days_of(struct query *query, int64_t from_day, int64_t to_day, struct meter_range meters)
 {
-    bind_meters(bind_range(query, SELECT_DAY, day, day + 1), meters);
+    query->days = is_any_corrected(query) ? SELECT_DAYS_CORRECTED : SELECT_DAYS;
+    bind_range(query, query->days, from_day, to_day, &meters);
 }
 
 bool query_next_day(struct query *query, struct day_row *row)
 {
-    if (!query_fetch(query, SELECT_DAY))
+    if (!query_fetch(query, query->days))
         return false;
-    sqlite3_stmt *statement = query->statements[SELECT_DAY];
+    sqlite3_stmt *statement = query->statements[query->days];
     int64_t id = sqlite3_column_int64(statement, 0);
     *row = (struct day_row){
         .day = id / ID_FACTOR,

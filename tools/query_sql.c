@@ -1,8 +1,8 @@
 /* All SELECTs. */
 #include "query_state.h"
 
-#define INTERVAL_COLUMNS                                                                                     \
-    "SELECT id, import, export, estimated, unobserved, how, power, voltage FROM interval_as_corrected "
+#define INTERVAL_COLUMNS "SELECT id, import, export, estimated, unobserved, how, power, voltage FROM "
+#define OF_METERS        " WHERE id >= ? AND id < ? AND id % 1024 BETWEEN ? AND ? ORDER BY id"
 
 #define DAY_COLUMNS                                                                                          \
     "SELECT id, from_s, to_s, import, export, estimated, unobserved, rows, expected, flags FROM "
@@ -16,12 +16,15 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_SETTINGS] = "SELECT id, from_ms, interval_s FROM setting ORDER BY id",
     [SELECT_METERS] = "SELECT meter, name, role, delivers, gross, phase_method FROM meter_setting "
                       "WHERE setting = ? ORDER BY meter",
-    /* Meters first: what is left out by its number is not looked up in the corrections. */
-    [SELECT_INTERVALS] =
-        INTERVAL_COLUMNS "WHERE id >= ? AND id < ? AND id % 1024 BETWEEN ? AND ? ORDER BY id",
-    [SELECT_INTERVALS_BACK] = INTERVAL_COLUMNS "WHERE id >= ? AND id < ? ORDER BY id DESC",
-    [SELECT_DAY] = DAY_COLUMNS "day_as_corrected WHERE id >= ? AND id < ? AND id % 1024 "
-                               "BETWEEN ? AND ? ORDER BY id",
+    /* Where nothing is corrected the tables themselves say the same, sooner. */
+    [SELECT_ANY_CORRECTED] =
+        "SELECT EXISTS (SELECT 1 FROM corrected) OR EXISTS (SELECT 1 FROM corrected_day)",
+    [SELECT_INTERVALS] = INTERVAL_COLUMNS "interval" OF_METERS,
+    [SELECT_INTERVALS_CORRECTED] = INTERVAL_COLUMNS "interval_as_corrected" OF_METERS,
+    [SELECT_INTERVALS_BACK] =
+        INTERVAL_COLUMNS "interval_as_corrected WHERE id >= ? AND id < ? ORDER BY id DESC",
+    [SELECT_DAYS] = DAY_COLUMNS "day" OF_METERS,
+    [SELECT_DAYS_CORRECTED] = DAY_COLUMNS "day_as_corrected" OF_METERS,
     [SELECT_CORRECTIONS] = "SELECT what, meter, coalesce(other, 0), from_s, to_s, up, down, "
                            "coalesce(import, 0) + coalesce(export, 0) FROM correction "
                            "WHERE from_s < ? AND to_s > ? ORDER BY place",

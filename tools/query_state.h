@@ -12,9 +12,12 @@ enum query_statement {
     SELECT_REACH,
     SELECT_SETTINGS,
     SELECT_METERS,
+    SELECT_ANY_CORRECTED,
     SELECT_INTERVALS,
+    SELECT_INTERVALS_CORRECTED, /* the next of each, where anything is corrected */
     SELECT_INTERVALS_BACK,
-    SELECT_DAY,
+    SELECT_DAYS,
+    SELECT_DAYS_CORRECTED,
     SELECT_CORRECTIONS,
     SELECT_CHANGED_BY,
     SELECT_DUE,
@@ -65,6 +68,7 @@ extern const char *const query_sql[STATEMENT_COUNT];
 struct query {
     sqlite3 *database;
     sqlite3_stmt *statements[STATEMENT_COUNT];
+    enum query_statement intervals, days; /* which of them are read */
     bool failed;
     char path[CONFIG_PATH_SIZE];
     char error[CONFIG_PATH_SIZE + 200];

@@ -22,7 +22,7 @@ static enum exit_code read_config(struct session *session, const struct options 
 {
     const char *path = options->config ? options->config : default_config;
     struct problems problems = { .say = say_problem };
-    session->config = config_load(path, &problems);
+    session->config = config_load_site(path, &problems);
     if (!session->config) {
         fprintf(stderr,
                 "meterbook: cannot use the configuration '%s'; --database names a record without one\n",

@@ -10,6 +10,7 @@
 /* One load: all that it holds until the configuration is whole. */
 struct load {
     const char *path;
+    bool maps; /* are read too */
     struct source source;
     config_t parsed;
     struct config_file *file;
@@ -120,7 +121,8 @@ static void read_all(struct load *load)
         return;
     config_file_read(&load->source, &load->parsed, load->file);
     config_file_check(&load->source, load->file);
-    read_maps(load);
+    if (load->maps)
+        read_maps(load);
     set_paths(load);
 }
 
@@ -201,7 +203,7 @@ static struct load *begin(const char *path)
     return NULL;
 }
 
-struct config *config_load(const char *path, struct problems *problems)
+static struct config *load_file(const char *path, bool maps, struct problems *problems)
 {
     struct config *config = NULL;
     struct load *load = begin(path);
@@ -210,6 +212,7 @@ struct config *config_load(const char *path, struct problems *problems)
         problems->say(problems->self, true, "out of memory before reading the configuration");
         return NULL;
     }
+    load->maps = maps;
     read_all(load);
     if (!source_has_error(&load->source))
         take_over(load);
@@ -219,6 +222,16 @@ struct config *config_load(const char *path, struct problems *problems)
     }
     finish(load);
     return config;
+}
+
+struct config *config_load(const char *path, struct problems *problems)
+{
+    return load_file(path, true, problems);
+}
+
+struct config *config_load_site(const char *path, struct problems *problems)
+{
+    return load_file(path, false, problems);
 }
 
 bool config_same(const struct config *a, const struct config *b)

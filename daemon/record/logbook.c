@@ -6,13 +6,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { FILE_MOST = 16 << 20 };
+enum { FILE_MOST = 16 << 20, MOST_AT_FIRST = 1000 };
 
 struct reading {
     struct logbook *logbook;
     const char *name;
     const struct logbook_site *site;
     struct problems *problems;
+    bool exchanges; /* there are any */
 };
 
 static void complain(struct reading *reading, bool error, int32_t line, const char *format, ...)
@@ -34,38 +35,54 @@ static void complain(struct reading *reading, bool error, int32_t line, const ch
     reading->problems->say(reading->problems->self, error, text);
 }
 
-static bool add(struct logbook *logbook, const struct logbook_entry *entry)
+/* Room for an entry per line, to begin with. */
+static bool make_room(struct logbook *logbook, const char *text, size_t size)
+{
+    logbook->room = 1;
+    for (const char *at = text;
+         logbook->room < MOST_AT_FIRST && (at = memchr(at, '\n', size - (size_t)(at - text))) != NULL; at++)
+        logbook->room++;
+    logbook->entries = malloc((size_t)logbook->room * sizeof *logbook->entries);
+    logbook->memory_out = !logbook->entries;
+    return logbook->entries;
+}
+
+/* Where the next entry goes; NULL without memory. */
+static struct logbook_entry *next_entry(struct logbook *logbook)
 {
     if (logbook->count == logbook->room) {
-        int32_t room = logbook->room ? 2 * logbook->room : 64;
+        int32_t room = 2 * logbook->room;
         struct logbook_entry *more = realloc(logbook->entries, (size_t)room * sizeof *more);
-        if (!more) {
-            logbook->memory_out = true;
-            return false;
-        }
+        logbook->memory_out = !more;
+        if (!more)
+            return NULL;
         logbook->entries = more;
         logbook->room = room;
     }
-    logbook->entries[logbook->count++] = *entry;
-    return true;
+    return &logbook->entries[logbook->count];
 }
 
 static void read_lines(struct reading *reading, const char *text, size_t size)
 {
-    struct logbook_entry entry;
     char why[LOGBOOK_WHY_SIZE];
     const char *at = text, *end = text + size;
+    struct logbook *logbook = reading->logbook;
+    if (!make_room(logbook, text, size))
+        return;
     if (size >= 3 && memcmp(at, "\xef\xbb\xbf", 3) == 0)
         at += 3; /* a byte-order mark */
     for (int32_t line = 1; at < end; line++) {
         const char *feed = memchr(at, '\n', (size_t)(end - at));
         size_t length = feed ? (size_t)(feed - at) : (size_t)(end - at);
-        int result = logbook_line(at, length, reading->site, &entry, why);
-        entry.line = line;
+        struct logbook_entry *entry = next_entry(logbook);
+        if (!entry)
+            return;
+        int result = logbook_line(at, length, reading->site, entry, why);
+        entry->line = line;
         if (result < 0)
             complain(reading, true, line, "%s", why);
-        else if (result > 0 && !add(reading->logbook, &entry))
-            return;
+        logbook->count += result > 0;
+        reading->exchanges |= result > 0 && entry->kind == LOGBOOK_EXCHANGE;
         at += length + 1;
     }
 }
@@ -169,7 +186,7 @@ static void shape_at(const struct reading *reading, const struct config_sealed *
     int64_t latest = INT64_MIN;
     *digits = sealed->digits;
     *decimals = sealed->decimals;
-    for (int32_t i = 0; i < reading->logbook->count; i++) {
+    for (int32_t i = 0; reading->exchanges && i < reading->logbook->count; i++) {
         const struct logbook_entry *entry = &reading->logbook->entries[i];
         if (entry->kind != LOGBOOK_EXCHANGE || entry->revoked || entry->at_s > at_s || entry->at_s < latest ||
             strcmp(entry->subject, sealed->name) != 0)
@@ -234,7 +251,9 @@ static void check_digits(struct reading *reading)
 struct logbook *logbook_read(const char *text, size_t size, const char *name, const struct logbook_site *site,
                              struct problems *problems)
 {
-    struct reading reading = { calloc(1, sizeof *reading.logbook), name, site, problems };
+    struct reading reading = {
+        .logbook = calloc(1, sizeof *reading.logbook), .name = name, .site = site, .problems = problems
+    };
     if (reading.logbook) {
         read_lines(&reading, text, size);
         for (int32_t i = 0; i < reading.logbook->count; i++)
@@ -271,7 +290,7 @@ static char *read_file(FILE *file, size_t *size)
 
 char *logbook_text(const char *path, size_t *size, struct problems *problems)
 {
-    struct reading reading = { NULL, path, NULL, problems };
+    struct reading reading = { .name = path, .problems = problems };
     FILE *file = fopen(path, "rb");
     if (!file && errno == ENOENT) {
         *size = 0;

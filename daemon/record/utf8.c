@@ -22,7 +22,11 @@ static int length_of(unsigned char first, uint32_t *bits, uint32_t *least)
 
 bool utf8_is_plain(const char *text)
 {
-    while (*text) {
+    for (;;) {
+        while ((unsigned char)*text >= 0x20 && (unsigned char)*text < 0x7f)
+            text++; /* nearly all there is */
+        if (!*text)
+            return true;
         uint32_t code, least;
         int length = length_of((unsigned char)*text++, &code, &least);
         if (length == 0)
@@ -37,5 +41,4 @@ bool utf8_is_plain(const char *text)
         if (control || surrogate || code < least || code > 0x10ffff)
             return false;
     }
-    return true;
 }
