@@ -58,6 +58,12 @@ static bool takes(const struct flow *flow, const struct arrangement *arrangement
                        : (bit(meter->use) & uses_of(arrangement, flow->of)) != 0 && meter->use != USE_NONE;
 }
 
+static void widen(struct meter_range *range, int32_t number)
+{
+    range->first = number < range->first ? number : range->first;
+    range->last = number > range->last ? number : range->last;
+}
+
 static void start(struct flow *flow)
 {
     const struct answer *head = &flow->inquiry->head;
@@ -67,6 +73,7 @@ static void start(struct flow *flow)
     flow->reach_s = head->record_s < flow->inquiry->to_s ? head->record_s : flow->inquiry->to_s;
     flow->chunk_s = flow->at_s;
     flow->step = 1;
+    flow->meters = (struct meter_range){ INT32_MAX, 0 };
     for (int32_t i = 0; i < head->history.count; i++)
         for (int32_t j = 0; j < head->history.arrangements[i].meter_count; j++) {
             const struct arrangement *arrangement = &head->history.arrangements[i];
@@ -75,6 +82,7 @@ static void start(struct flow *flow)
             int64_t step = query_step(flow->inquiry->session.query, arrangement->meters[j].number,
                                       flow->inquiry->from_s, flow->inquiry->to_s);
             flow->step = step > flow->step ? step : flow->step;
+            widen(&flow->meters, arrangement->meters[j].number);
         }
 }
 
@@ -202,7 +210,7 @@ static bool read_row(struct flow *flow)
             flow->chunk_s = flow->reach_s;
         query_begin(query);
         flow->reading = true;
-        query_intervals(query, from_s, flow->chunk_s);
+        query_intervals_of(query, from_s, flow->chunk_s, flow->meters);
     }
     return flow->has_row;
 }

@@ -35,6 +35,7 @@ struct flow {
     int64_t at_s, reach_s; /* end of the last piece, and of the record within the span */
     int64_t chunk_s;       /* end of what the open transaction reads */
     int32_t hint;
+    struct meter_range meters; /* behind it, by number */
     bool reading, has_row, has_group;
     struct interval_row row;
     struct flow_piece group; /* the next interval that has rows */
