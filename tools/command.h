@@ -33,6 +33,7 @@ command_function cmd_month;
 command_function cmd_note;
 command_function cmd_now;
 command_function cmd_outages;
+command_function cmd_parts;
 command_function cmd_profile;
 command_function cmd_salvage;
 command_function cmd_spans;

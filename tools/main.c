@@ -33,6 +33,7 @@ static const struct command commands[] = {
       "an entry into the logbook, see meterbook-logbook(5)" },
     { "now", cmd_now, "", 0, "each meter's last reading: power, voltage, energy today" },
     { "outages", cmd_outages, "[YYYY[-MM[-DD]]]", 1, "outages of grid, computer, bus and meter, by month" },
+    { "parts", cmd_parts, "[SPAN]", 1, "which part of the plant lags behind its peers, since when" },
     { "profile", cmd_profile, "[SPAN]", 1, "the average day by hours: weekdays, Saturday, Sunday; by month" },
     { "salvage", cmd_salvage, "OLD NEW", 2, "a new record from what is readable of a damaged one" },
     { "spans", cmd_spans, "[METER]", 1, "sealed meters by reading period, beside our own account" },

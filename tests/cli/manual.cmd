@@ -15,6 +15,7 @@ meterbook() { "$METERBOOK" -c own/manual.conf --now 2026-03-30T12:07:07Z "$@"; }
 for page in meterbook \
     meterbook-compare \
     meterbook-extremes \
+    meterbook-parts \
     meterbook-supply \
     meterbook-totals; do
     sed -n 's/^\.Dl //p' "$(dirname "$0")/../../tools/$page.1"

@@ -1,0 +1,2 @@
+# two parts, and neither their planes nor their peak power are known
+"$METERBOOK" --database parts.record parts
