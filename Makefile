@@ -64,6 +64,8 @@ MANUALS = $(wildcard daemon/*.[58] tools/*.[15] tools/panel/*.1)
 INSTALLED = $(foreach p,$(PROGRAMS),$(p):$(PREFIX)/bin/$(notdir $(p)):755) \
 	$(foreach m,$(MANUALS),$(m):$(SHARE)/man/man$(patsubst .%,%,$(suffix $(m)))/$(notdir $(m)):644) \
 	$(foreach c,$(shell find config -type f),$(c):$(SHARE)/meterbook/$(c:config/%=%):644) \
+	tools/completion/meterbook.bash:$(SHARE)/bash-completion/completions/meterbook:644 \
+	tools/completion/meterbook.zsh:$(SHARE)/zsh/site-functions/_meterbook:644 \
 	systemd/meterbookd.service:$(PREFIX)/lib/systemd/system/meterbookd.service:644 \
 	systemd/sysusers.conf:$(PREFIX)/lib/sysusers.d/meterbook.conf:644 \
 	systemd/tmpfiles.conf:$(PREFIX)/lib/tmpfiles.d/meterbook.conf:644

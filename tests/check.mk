@@ -94,7 +94,7 @@ $(BUILD)/fuzz/%: tests/fuzz/%.c FORCE
 
 SOURCES = $(sort $(wildcard daemon/*.c daemon/*/*.c tools/*.c tools/*/*.c tests/*/*.c))
 HEADERS = $(sort $(wildcard include/*.h daemon/*.h daemon/*/*.h tools/*.h tools/*/*.h tests/*/*.h))
-SHELLS = $(sort $(wildcard tests/*.sh tests/*/*.sh tools/*.sh .ci/run))
+SHELLS = $(sort $(wildcard tests/*.sh tests/*/*.sh tools/*.sh tools/completion/*.bash .ci/run))
 
 lint:  ## format, clang-tidy, cppcheck, manual pages, shell scripts
 	@BUILD=$(BUILD) tests/deps.sh check lint

@@ -5,11 +5,12 @@
 #include <string.h>
 
 #include "command.h"
+#include "completion.h"
 #include "nearest.h"
 
 struct command {
     const char *name;
-    command_function *run;
+    command_function *run; /* NULL: run() below */
     const char *arguments; /* as shown in the help; "" for none */
     int32_t most;          /* words it takes */
     const char *help;
@@ -20,6 +21,8 @@ static const struct command commands[] = {
     { "agreement", cmd_agreement, "[METER] [SPAN]", 3,
       "sealed meters against our own account, and what fits a difference" },
     { "compare", cmd_compare, "SPAN [SPAN]", 2, "two spans side by side, or one and a year before" },
+    { "completion", NULL, "[WORD ...]", OPTIONS_MAX_WORDS - 1,
+      "what may stand next on the command line, for shells" },
     { "day", cmd_day, "[YYYY-MM-DD]", 1, "the balance of a day, by hours or intervals" },
     { "demand", cmd_demand, "[SPAN]", 1, "highest demand over 15 and 30 minutes, by month" },
     { "duration", cmd_duration, "[SPAN]", 1, "load duration and base load" },
@@ -86,6 +89,15 @@ static void say_unknown(const char *name)
         fprintf(stderr, "meterbook: unknown command '%s', see 'meterbook --help'\n", name);
 }
 
+static enum exit_code complete(const char *const *words)
+{
+    struct completion_command names[COMMAND_COUNT];
+    for (int i = 0; i < COMMAND_COUNT; i++)
+        names[i] = (struct completion_command){ commands[i].name, commands[i].arguments };
+    completion_print(stdout, names, COMMAND_COUNT, words);
+    return EXIT_ANSWERED;
+}
+
 static enum exit_code run(const struct options *options, const char *const *words)
 {
     if (options->version) {
@@ -110,7 +122,7 @@ static enum exit_code run(const struct options *options, const char *const *word
                 words[1 + command->most], command->name);
         return EXIT_USAGE;
     }
-    return command->run(options, words + 1);
+    return command->run ? command->run(options, words + 1) : complete(words + 1);
 }
 
 /* An answer cut short by a full disk must not look like a whole one. */

@@ -243,3 +243,31 @@ void options_print(FILE *out, const char *command)
         print_option(out, &table[i]);
     }
 }
+
+void options_list(FILE *out, const char *command)
+{
+    for (int32_t i = 0; i < TABLE_COUNT; i++)
+        if (!table[i].command || (command && belongs(&table[i], command)))
+            fprintf(out, "--%s\n", table[i].name);
+}
+
+/* The option of a word as it is typed. */
+static const struct option *find_word(const char *word)
+{
+    if (word[0] == '-' && word[1] == '-')
+        return find_name(word + 2, strcspn(word + 2, "="));
+    return word[0] == '-' && word[1] && !word[2] ? find_letter(word[1]) : NULL;
+}
+
+bool options_takes_value(const char *word)
+{
+    const struct option *option = find_word(word);
+    return option && option->kind != OPTION_FLAG;
+}
+
+void options_values(FILE *out, const char *word)
+{
+    const struct option *option = find_word(word);
+    for (int32_t i = 0; option && option->kind == OPTION_CHOICE && option->choices[i]; i++)
+        fprintf(out, "%s\n", option->choices[i]);
+}

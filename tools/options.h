@@ -57,4 +57,12 @@ int32_t options_view(const struct options *options, const char *const *views);
 /* Prints each option with its help: those of all commands, then those of `command` alone (NULL: none). */
 void options_print(FILE *out, const char *command);
 
+/* For completion: the names of the same options, as "--by", a line each. */
+void options_list(FILE *out, const char *command);
+
+/* Does the option that the word begins ("--by", "-c", "--by=week") take a value; where it is one of several,
+ * these, a line each. */
+bool options_takes_value(const char *word);
+void options_values(FILE *out, const char *word);
+
 #endif

@@ -27,6 +27,8 @@ for program in meterbookd meterbook meterbook-panel; do check "$program" there /
 for page in man8/meterbookd.8 man1/meterbook.1 man5/meterbook.conf.5; do
     check "$page" there /usr/share/man/$page 644
 done
+check "completion in bash" there /usr/share/bash-completion/completions/meterbook 644
+check "completion in zsh" there /usr/share/zsh/site-functions/_meterbook 644
 check "the unit" there /usr/lib/systemd/system/meterbookd.service 644
 check "the example" there /usr/share/meterbook/meterbook.conf 644
 check "the installed example is good" "$inst/usr/bin/meterbookd" -n -c "$inst/usr/share/meterbook/meterbook.conf"
