@@ -22,6 +22,7 @@ typedef enum exit_code command_function(const struct options *options, const cha
 /* One a line, so that two can be added at once. */
 command_function cmd_agreement;
 command_function cmd_compare;
+command_function cmd_completeness;
 command_function cmd_day;
 command_function cmd_demand;
 command_function cmd_duration;

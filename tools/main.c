@@ -21,6 +21,7 @@ static const struct command commands[] = {
     { "agreement", cmd_agreement, "[METER] [SPAN]", 3,
       "sealed meters against our own account, and what fits a difference" },
     { "compare", cmd_compare, "SPAN [SPAN]", 2, "two spans side by side, or one and a year before" },
+    { "completeness", cmd_completeness, "[SPAN]", 1, "what of the record is observed, filled or missing" },
     { "completion", NULL, "[WORD ...]", OPTIONS_MAX_WORDS - 1,
       "what may stand next on the command line, for shells" },
     { "day", cmd_day, "[YYYY-MM-DD]", 1, "the balance of a day, by hours or intervals" },

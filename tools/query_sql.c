@@ -129,6 +129,7 @@ const char *const query_sql[STATEMENT_COUNT] = {
                       "iif(c.id, c.estimated, i.estimated), i.unobserved, i.how FROM interval AS i "
                       "LEFT JOIN momentary AS m ON m.id = i.id LEFT JOIN corrected AS c ON c.id = i.id "
                       "WHERE i.id % 1024 = ?1 AND i.id >= ?2 AND i.id < ?3 ORDER BY i.id",
+    [SELECT_MOMENTARY] = "SELECT id FROM momentary WHERE id % 1024 = ?1 AND id >= ?2 AND id < ?3 ORDER BY id",
     [SELECT_HAS_VOLTAGE] = "SELECT 1 FROM interval WHERE id % 1024 = ?1 AND id >= ?2 AND id < ?3 "
                            "AND voltage IS NOT NULL LIMIT 1",
 };

@@ -57,6 +57,7 @@ enum query_statement {
     /* query_supply.c */
     SELECT_SUPPLY,
     SELECT_HAS_VOLTAGE,
+    SELECT_MOMENTARY,
     /* query_weather.c */
     SELECT_WEATHER,
     SELECT_METER_INTERVAL,
