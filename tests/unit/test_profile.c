@@ -128,8 +128,7 @@ static void test_brute_force(void **state)
         profile_add(&profile, at_s, at_s + 300, energy);
     }
     assert_memory_equal(profile.cells, expected, sizeof(expected));
-    assert_int_equal(profile_days(&profile, PROFILE_ALL, PROFILE_ALL),
-                     700);
+    assert_int_equal(profile_days(&profile, PROFILE_ALL, PROFILE_ALL), 700);
     civil_close(civil);
 }
 
