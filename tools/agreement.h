@@ -85,9 +85,10 @@ struct agreement_row {
     int32_t passed;                   /* readings between its ends that nobody took */
     int32_t exchanges;                /* of the sealed meter, in it */
     bool rolled, from_by_day, to_by_day;
-    bool shared;  /* other sealed meters count the same: not compared */
-    bool by_load; /* limits are those of the mean load, else of rated current */
-    bool below;   /* the mean load is below what a class promises anything for */
+    int32_t ct_primary, ct_secondary; /* our ratio then, of the only meter; 0: none, or several meters */
+    bool shared;                      /* other sealed meters count the same: not compared */
+    bool by_load;                     /* limits are those of the mean load, else of rated current */
+    bool below;                       /* the mean load is below what a class promises anything for */
     /* agreement_judge(): */
     enum agreement_verdict verdict;
     int64_t worst, likely; /* all parts together, without open classes */
@@ -134,7 +135,6 @@ struct agreement_side {
     int32_t count;
     int32_t meters[CONFIG_MAX_METERS]; /* indices in the configuration */
     int32_t phases;                    /* of all together */
-    int32_t ct_primary, ct_secondary;  /* of the only one; 0 without */
     bool transformers;                 /* stated of some */
     bool phases_apart;
 };

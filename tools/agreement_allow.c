@@ -21,6 +21,11 @@ struct component {
     int64_t energy;
 };
 
+/* What a meter's registers were multiplied by. */
+struct ratio {
+    int64_t primary, secondary;
+};
+
 struct components {
     int32_t count;
     struct component of[HISTORY_MAX_METERS];
@@ -53,6 +58,25 @@ static bool is_component(const struct arrangement *arrangement, const struct arr
     if (derived && (meter->use == USE_CONSUMPTION || meter->use == USE_PRODUCTION))
         return !meter->only_compared;
     return use_terms(meter->use) & 1U << term;
+}
+
+/* The ratio of the register run that was counting in the middle of the row; as configured where the record
+ * does not say, or where a correction set it right afterwards. */
+static struct ratio find_ratio(const struct gather *gather, const struct config_meter *meter,
+                               const struct agreement_row *row)
+{
+    struct ratio ratio = { meter->ct_primary, meter->ct_secondary };
+    int64_t middle_ms = (row->from_s + (row->to_s - row->from_s) / 2) * 1000;
+    struct run_row run;
+    query_runs(gather->query);
+    while (query_next_run(gather->query, &run)) {
+        bool then = run.from_ms <= middle_ms && (run.to_ms == UNKNOWN || run.to_ms > middle_ms);
+        bool known = run.factor[0] > 0 && run.factor[0] <= INT32_MAX && run.factor[1] > 0 &&
+                     run.factor[1] <= INT32_MAX;
+        if (run.meter == meter->number && run.counter < 2 && then && known && !(row->flags & HOW_CORRECTED))
+            ratio = (struct ratio){ run.factor[0], run.factor[1] };
+    }
+    return ratio;
 }
 
 static void find_components(const struct history *history, enum balance_term term, int64_t from_s,
@@ -106,14 +130,14 @@ static int64_t find_voltage(const struct gather *gather, int32_t number, int64_t
 /* Mean load of a meter behind transformers in millionths of their rated current, at power factor 1; UNKNOWN
  * without transformers or voltage. As P times the limit at P is nearly concave in P, the limit at the mean
  * load is hardly ever below the mean limit of the energy. */
-static int64_t mean_load(const struct gather *gather, const struct config_meter *meter,
+static int64_t mean_load(const struct gather *gather, const struct config_meter *meter, struct ratio ratio,
                          const struct agreement_row *row)
 {
-    if (meter->ct_primary <= meter->ct_secondary)
+    if (ratio.primary <= ratio.secondary)
         return UNKNOWN;
     int64_t middle_s = row->from_s + (row->to_s - row->from_s) / 2;
     int64_t voltage = find_voltage(gather, meter->number, middle_s);
-    int64_t rated = meter->ct_primary * voltage * meter->phases; /* W */
+    int64_t rated = ratio.primary * voltage * meter->phases; /* W */
     int64_t energy = counted(gather, meter->number, IMPORT | EXPORT, row);
     if (rated <= 0)
         return UNKNOWN;
@@ -138,17 +162,21 @@ static void allow(struct agreement_row *row, enum agreement_part part, int64_t e
 }
 
 static void allow_component(const struct gather *gather, struct agreement_row *row,
-                            const struct component *component)
+                            const struct component *component, bool alone)
 {
     struct agreement_allowance *allowance = &row->allowance;
     const struct config_meter *meter = find_own(gather->config, component->number);
     static const struct config_meter removed = { .ct_primary = 1, .ct_secondary = 1 };
     meter = meter ? meter : &removed; /* nothing is known of a meter that is no longer configured */
-    int64_t load = mean_load(gather, meter, row);
+    struct ratio ratio = find_ratio(gather, meter, row);
+    bool behind = ratio.primary != ratio.secondary;
+    int64_t load = mean_load(gather, meter, ratio, row);
+    row->ct_primary = behind && alone ? (int32_t)ratio.primary : 0;
+    row->ct_secondary = behind && alone ? (int32_t)ratio.secondary : 0;
     row->by_load |= load != UNKNOWN;
     allow(row, PART_OUR_CLASS, component->energy, accuracy_meter(meter->accuracy_class, load),
           ACCURACY_WIDEST_METER, &allowance->open_ours);
-    if (meter->ct_class[0] || meter->ct_primary != meter->ct_secondary)
+    if (meter->ct_class[0] || behind)
         allow(row, PART_OUR_CT, component->energy, accuracy_ct(meter->ct_class, load), ACCURACY_WIDEST_CT,
               &allowance->open_ours);
     int64_t steps[2] = { allowance->likely[PART_OUR_STEP],
@@ -166,7 +194,7 @@ static void allow_ours(const struct gather *gather, struct agreement_row *row)
         int32_t counters = counters_of(find_own(gather->config, component->number), row->term);
         component->energy =
             components.count == 1 ? row->ours : counted(gather, component->number, counters, row);
-        allow_component(gather, row, component);
+        allow_component(gather, row, component, components.count == 1);
     }
 }
 
@@ -199,12 +227,9 @@ struct agreement_side agreement_side(const struct config *config, const struct h
         if (!meter || side.count == CONFIG_MAX_METERS)
             continue;
         side.meters[side.count++] = (int32_t)(meter - config->meters);
-        bool behind = meter->ct_primary != meter->ct_secondary;
         side.phases += meter->phases;
-        side.transformers |= behind || meter->ct_class[0];
+        side.transformers |= meter->ct_primary != meter->ct_secondary || meter->ct_class[0];
         side.phases_apart |= meter->phases_apart;
-        side.ct_primary = behind && components.count == 1 ? meter->ct_primary : 0;
-        side.ct_secondary = behind && components.count == 1 ? meter->ct_secondary : 0;
     }
     return side;
 }

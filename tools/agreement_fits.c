@@ -109,7 +109,7 @@ static void fit_ratio(const struct agreement *agreement, struct agreement_row *r
     const struct agreement_side *side = &agreement->sides[row->term];
     const struct config_sealed *meter = &agreement->config->sealed[row->sealed];
     struct nearest_quotient best = { .row = row, .partner = partner };
-    int32_t set = side->ct_primary;
+    int32_t set = row->ct_primary;
     bool transformers = side->transformers || meter->ct_class[0] || meter->factor_thousandths != 1000;
     for (int32_t i = 0; i < PRIMARIES && set > 0; i++)
         try_quotient(&best, (double)set / primaries[i], set, primaries[i]);

@@ -62,19 +62,16 @@ static const char *energy(char out[NUMBER_SIZE], int64_t value)
     return number_print(out, value, ENERGY_SCALE, llabs(value) < INT64_C(100000000) ? 1 : 0, ',');
 }
 
-static const char *ratio_text(char *out, const struct agreement *agreement, const struct agreement_row *row,
-                              const struct agreement_fit *fit)
+static const char *ratio_text(char *out, const struct agreement_row *row, const struct agreement_fit *fit)
 {
     char is[NUMBER_SIZE], would[NUMBER_SIZE];
-    const struct agreement_side *side = &agreement->sides[row->term];
     quotient(is, fit->quotient);
     quotient(would, fit->expected);
-    if (side->ct_primary > 0 && fit->up == side->ct_primary)
+    if (row->ct_primary > 0 && fit->up == row->ct_primary)
         snprintf(out, AGREEMENT_TEXT_SIZE,
                  "ours is %s times theirs, a ratio of %d/%d set where %d/%d is built in would be %s", is,
-                 (int)side->ct_primary, (int)side->ct_secondary, (int)fit->down, (int)side->ct_secondary,
-                 would);
-    else if (side->ct_primary > 0)
+                 (int)row->ct_primary, (int)row->ct_secondary, (int)fit->down, (int)row->ct_secondary, would);
+    else if (row->ct_primary > 0)
         snprintf(out, AGREEMENT_TEXT_SIZE,
                  "ours is %s times theirs, 1 A and 5 A taken for one another would be %s", is, would);
     else
@@ -108,15 +105,20 @@ static const char *phase_text(char *out, const struct agreement_fit *fit)
     return out;
 }
 
-static const char *method_text(char *out, const struct agreement_fit *fit)
+static const char *method_text(char *out, const struct agreement *agreement, const struct agreement_row *row,
+                               const struct agreement_fit *fit)
 {
     char amount[NUMBER_SIZE];
     bool less = fit->energy < 0;
-    snprintf(out, AGREEMENT_TEXT_SIZE,
-             "import and export are both about %s kWh %s in ours, as if %s netted the phases and %s counted "
-             "each apart",
-             energy(amount, llabs(fit->energy)), less ? "less" : "more", less ? "ours" : "theirs",
-             less ? "theirs" : "ours");
+    enum phase_method theirs = agreement->config->sealed[row->sealed].phase_method;
+    bool known =
+        agreement->sides[row->term].phases_apart != less && theirs == (less ? PHASES_APART : PHASES_NETTED);
+    snprintf(
+        out, AGREEMENT_TEXT_SIZE,
+        "import and export are both about %s kWh %s in ours, as if %s netted the phases and %s counted each "
+        "apart%s",
+        energy(amount, llabs(fit->energy)), less ? "less" : "more", less ? "ours" : "theirs",
+        less ? "theirs" : "ours", known ? ", as configured" : "");
     return out;
 }
 
@@ -157,7 +159,7 @@ const char *agreement_fit_text(char out[AGREEMENT_TEXT_SIZE], const struct agree
     char is[NUMBER_SIZE], other[NUMBER_SIZE];
     switch (fit->kind) {
     case FIT_RATIO:
-        return ratio_text(out, agreement, row, fit);
+        return ratio_text(out, row, fit);
     case FIT_FACTOR:
         return factor_text(out, fit);
     case FIT_SCALE:
@@ -172,7 +174,7 @@ const char *agreement_fit_text(char out[AGREEMENT_TEXT_SIZE], const struct agree
     case FIT_PHASE:
         return phase_text(out, fit);
     case FIT_METHOD:
-        return method_text(out, fit);
+        return method_text(out, agreement, row, fit);
     case FIT_ABSOLUTE:
         snprintf(out, AGREEMENT_TEXT_SIZE, "theirs is %s kWh, our import and export together are %s kWh",
                  energy(is, row->theirs), energy(other, fit->energy));

@@ -80,6 +80,14 @@ static const struct agreement_fit *find(const struct agreement_row *row, enum ag
     return NULL;
 }
 
+static void set_ratio(int32_t primary)
+{
+    for (int32_t i = 0; i < agreement.count; i++) {
+        agreement.rows[i].ct_primary = primary;
+        agreement.rows[i].ct_secondary = primary ? 5 : 0;
+    }
+}
+
 static void test_verdicts(void **state)
 {
     (void)state;
@@ -204,13 +212,12 @@ static void test_fits(void **state)
         start();
         config.sealed[0].factor_thousandths = table[i].factor;
         for (int32_t t = TERM_IMPORT; t <= TERM_EXPORT; t++) {
-            agreement.sides[t].ct_primary = table[i].ct;
-            agreement.sides[t].ct_secondary = table[i].ct ? 5 : 0;
             agreement.sides[t].transformers = table[i].ct > 0;
         }
         struct agreement_row *row =
             add(SEALED_IMPORT, 0, 30, table[i].their_import, table[i].our_import, table[i].our_export);
         add(SEALED_EXPORT, 0, 30, table[i].their_export, table[i].our_export, table[i].our_import);
+        set_ratio(table[i].ct);
         agreement_judge(&agreement);
         const struct agreement_fit *fit = find(row, table[i].kind);
         assert_int_equal(row->verdict, VERDICT_DIFFERS);
@@ -224,16 +231,43 @@ static void test_fits(void **state)
     }
 }
 
+/* Where the configuration says that the two combine phases differently, the sentence says that it does. */
+static void test_configured_method(void **state)
+{
+    (void)state;
+    static const struct {
+        bool ours_apart;
+        enum phase_method theirs;
+        bool known;
+    } table[] = { { false, PHASES_APART, true },
+                  { false, PHASES_UNKNOWN, false },
+                  { false, PHASES_NETTED, false },
+                  { true, PHASES_APART, false } };
+    char text[AGREEMENT_TEXT_SIZE];
+    for (size_t i = 0; i < sizeof table / sizeof table[0]; i++) {
+        start();
+        agreement.sides[TERM_IMPORT].phases_apart = table[i].ours_apart;
+        config.sealed[0].phase_method = table[i].theirs;
+        struct agreement_row *row = add(SEALED_IMPORT, 0, 30, 500, 390, 330);
+        add(SEALED_EXPORT, 0, 30, 440, 330, 390);
+        agreement_judge(&agreement);
+        const struct agreement_fit *fit = find(row, FIT_METHOD);
+        assert_non_null(fit);
+        agreement_fit_text(text, &agreement, civil, row, fit);
+        assert_int_equal(strstr(text, ", as configured") != NULL, table[i].known);
+    }
+    config.sealed[0].phase_method = PHASES_UNKNOWN;
+}
+
 /* What is wrong with a meter is so on both its registers: what one of them refutes does not fit. */
 static void test_refuted(void **state)
 {
     (void)state;
     start();
-    for (int32_t t = TERM_IMPORT; t <= TERM_EXPORT; t++)
-        agreement.sides[t] =
-            (struct agreement_side){ .count = 1, .phases = 1, .ct_primary = 150, .ct_secondary = 5 };
+    agreement.sides[TERM_IMPORT].phases = 1;
     add(SEALED_IMPORT, 0, 30, 400, 600, 200);
     add(SEALED_EXPORT, 0, 30, 200, 200, 600);
+    set_ratio(150);
     agreement_judge(&agreement);
     const struct agreement_row *row = agreement.rows;
     assert_int_equal(row->verdict, VERDICT_DIFFERS);
@@ -371,11 +405,9 @@ static void test_ratios(void **state)
         start();
         double import = chance(200, 5000), export = chance(200, 5000), error = chance(-0.009, 0.009);
         double times = (double)set / built * (1 + error);
-        for (int32_t t = TERM_IMPORT; t <= TERM_EXPORT; t++)
-            agreement.sides[t] =
-                (struct agreement_side){ .count = 1, .phases = 3, .ct_primary = set, .ct_secondary = 5 };
         add(SEALED_IMPORT, 0, 30, import * (1 - error), import * times, export * times);
         add(SEALED_EXPORT, 0, 30, export * (1 - error), export * times, import * times);
+        set_ratio(set);
         agreement_judge(&agreement);
         for (int32_t i = 0; i < 2; i++) {
             const struct agreement_fit *fit = find(&agreement.rows[i], FIT_RATIO);
@@ -452,11 +484,17 @@ static void test_drift_uncertainty(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_verdicts), cmocka_unit_test(test_whole),
-        cmocka_unit_test(test_fits),     cmocka_unit_test(test_refuted),
-        cmocka_unit_test(test_readings), cmocka_unit_test(test_steady),
-        cmocka_unit_test(test_innocent), cmocka_unit_test(test_ratios),
-        cmocka_unit_test(test_drift),    cmocka_unit_test(test_drift_uncertainty),
+        cmocka_unit_test(test_verdicts),
+        cmocka_unit_test(test_whole),
+        cmocka_unit_test(test_fits),
+        cmocka_unit_test(test_refuted),
+        cmocka_unit_test(test_configured_method),
+        cmocka_unit_test(test_readings),
+        cmocka_unit_test(test_steady),
+        cmocka_unit_test(test_innocent),
+        cmocka_unit_test(test_ratios),
+        cmocka_unit_test(test_drift),
+        cmocka_unit_test(test_drift_uncertainty),
     };
     return cmocka_run_group_tests(tests, setup, finish);
 }
