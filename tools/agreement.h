@@ -24,6 +24,7 @@ enum agreement_part {
     PART_THEIR_CT,
     PART_OUR_CLASS,
     PART_OUR_CT,
+    PART_DERIVED, /* what deriving import and export from two meters adds */
     PART_THEIR_STEP,
     PART_OUR_STEP,
     PART_BEGIN, /* the time of the first reading */

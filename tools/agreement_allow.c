@@ -4,6 +4,7 @@
 
 #include "accuracy.h"
 #include "muldiv.h"
+#include "query_agreement.h"
 #include "query_checks.h"
 
 enum { HALF_DAY_S = 43200, HOUR_S = 3600 };
@@ -28,6 +29,7 @@ struct ratio {
 
 struct components {
     int32_t count;
+    bool derived; /* import and export are made of consumption and production */
     struct component of[HISTORY_MAX_METERS];
 };
 
@@ -83,11 +85,13 @@ static void find_components(const struct history *history, enum balance_term ter
                             int64_t to_s, struct components *components)
 {
     components->count = 0;
+    components->derived = false;
     for (int32_t a = 0; a < history->count; a++) {
         const struct arrangement *arrangement = &history->arrangements[a];
         bool first = a == 0, last = a + 1 == history->count;
         if ((!first && arrangement->from_s >= to_s) || (!last && arrangement->to_s <= from_s))
             continue;
+        components->derived |= arrangement->derived && TERMS_GRID & 1U << term;
         for (int32_t m = 0; m < arrangement->meter_count; m++)
             if (is_component(arrangement, &arrangement->meters[m], term))
                 add_component(components, arrangement->meters[m].number);
@@ -185,6 +189,14 @@ static void allow_component(const struct gather *gather, struct agreement_row *r
     allowance->likely[PART_OUR_STEP] = accuracy_root_sum_square(steps, 2);
 }
 
+/* The record keeps what its collector says of a derived meter, in thousandths. */
+static void allow_derived(const struct gather *gather, struct agreement_row *row)
+{
+    int64_t doubt = query_derived_doubt(gather->query, row->from_s, row->to_s);
+    row->allowance.worst[PART_DERIVED] = row->allowance.likely[PART_DERIVED] =
+        mul_div(llabs(row->ours), doubt, 1000);
+}
+
 static void allow_ours(const struct gather *gather, struct agreement_row *row)
 {
     struct components components;
@@ -196,6 +208,8 @@ static void allow_ours(const struct gather *gather, struct agreement_row *row)
             components.count == 1 ? row->ours : counted(gather, component->number, counters, row);
         allow_component(gather, row, component, components.count == 1);
     }
+    if (components.derived)
+        allow_derived(gather, row);
 }
 
 static void allow_theirs(const struct gather *gather, struct agreement_row *row)

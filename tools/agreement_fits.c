@@ -42,8 +42,9 @@ static double doubt_of(const struct agreement_row *row)
     const int64_t *worst = row->allowance.worst;
     double theirs = (double)(worst[PART_THEIR_CLASS] + worst[PART_THEIR_CT] + worst[PART_THEIR_STEP] +
                              row->allowance.open_theirs);
-    double ours = (double)(worst[PART_OUR_CLASS] + worst[PART_OUR_CT] + worst[PART_OUR_STEP] +
-                           worst[PART_BEGIN] + worst[PART_END] + row->allowance.open_ours);
+    double ours =
+        (double)(worst[PART_OUR_CLASS] + worst[PART_OUR_CT] + worst[PART_DERIVED] + worst[PART_OUR_STEP] +
+                 worst[PART_BEGIN] + worst[PART_END] + row->allowance.open_ours);
     return theirs / (double)row->theirs + ours / (double)row->ours;
 }
 

@@ -59,8 +59,8 @@ static void set_allowance(struct sheet_cell *row, const struct agreement_row *of
 {
     const int64_t *worst = of->allowance.worst;
     bool open = of->allowance.open_theirs + of->allowance.open_ours > 0;
-    int64_t classes =
-        worst[PART_THEIR_CLASS] + worst[PART_THEIR_CT] + worst[PART_OUR_CLASS] + worst[PART_OUR_CT];
+    int64_t classes = worst[PART_THEIR_CLASS] + worst[PART_THEIR_CT] + worst[PART_OUR_CLASS] +
+                      worst[PART_OUR_CT] + worst[PART_DERIVED];
     /* of a class that is not stated no limit is known */
     row[9] =
         (struct sheet_cell){ .value = open ? UNKNOWN : number_share(of->worst, of->theirs), .decimals = 2 };

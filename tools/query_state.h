@@ -30,6 +30,8 @@ enum query_statement {
     SELECT_FIRST_ROW,
     SELECT_ENTERED_BEFORE,
     SELECT_ENTERED,
+    /* query_agreement.c */
+    SELECT_DERIVED_DOUBT,
     /* query_checks.c */
     SELECT_KEPT_ROWS,
     SELECT_OTHER_ROWS,

@@ -42,7 +42,9 @@ static int64_t lacking_of(const struct answer *answer, enum balance_term term)
     for (int32_t at = 0, slot; (slot = next_slot(answer, term, &at)) >= 0;)
         lacking_s = larger(lacking_s, answer_used_s(answer, slot, answer->from_s, answer->to_s) -
                                           answer->present_s[slot]);
-    return lacking_s;
+    /* before the record begins and after it ends nothing is used */
+    return lacking_s + larger(answer->site.first_s - answer->from_s, 0) +
+           larger(answer->to_s - answer->reach_s, 0);
 }
 
 /* Seconds for which the least observed of them has rows that were filled in; from and to are rows. */
