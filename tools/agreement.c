@@ -126,7 +126,7 @@ static void add_to_whole(struct agreement_register *of, const struct agreement_r
 
 static void judge_register(struct agreement *agreement, struct agreement_register *of)
 {
-    const struct agreement_row *rows = &agreement->rows[of->first];
+    struct agreement_row *rows = &agreement->rows[of->first];
     of->whole = (struct agreement_row){ .sealed = rows->sealed,
                                         .reg = rows->reg,
                                         .term = rows->term,
@@ -147,6 +147,7 @@ static void judge_register(struct agreement *agreement, struct agreement_registe
     }
     of->gapless &= of->verdicts[VERDICT_NONE] == 0;
     judge_row(&of->whole);
+    agreement->memory_out |= !agreement_find_unlike(rows, of->count, of);
     of->drift = agreement_drift(rows, of->count);
     agreement_sum_fits(agreement, of);
 }

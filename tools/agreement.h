@@ -92,6 +92,9 @@ struct agreement_row {
     bool below;                       /* the mean load is below what a class promises anything for */
     /* agreement_judge(): */
     enum agreement_verdict verdict;
+    bool unlike; /* differs by another share than the register's other rows, more than steps and times explain
+                  */
+    bool alone;  /* and neither the one before nor the one after is so: it says nothing of a drift */
     int64_t worst, likely; /* all parts together, without open classes */
     int32_t fit_count;
     struct agreement_fit fits[AGREEMENT_FIT_KINDS]; /* one of a kind at most */
@@ -100,6 +103,7 @@ struct agreement_row {
 enum agreement_drift_state {
     DRIFT_FEW,  /* fewer than three rows that can be compared, or half a year */
     DRIFT_OPEN, /* the interval holds zero */
+    DRIFT_NONE, /* and reaches no further than a tenth of a per cent a year */
     DRIFT_SEEN,
     DRIFT_STEP, /* it is none: the quotient steps at step_s */
 };
@@ -129,6 +133,8 @@ struct agreement_register {
     int32_t verdicts[AGREEMENT_VERDICTS];
     struct agreement_common common[AGREEMENT_FIT_KINDS];
     struct agreement_drift drift;
+    int32_t unlike; /* rows */
+    int64_t usual;  /* median of (ours - theirs) / theirs; UNKNOWN of too few rows */
 };
 
 /* Our own meters of a term, as configured now. */
@@ -145,6 +151,7 @@ struct agreement {
     struct agreement_side sides[TERM_COUNT];
     int32_t count, room;
     struct agreement_row *rows; /* heap; by meter, register, time */
+    int32_t left_out;           /* periods of which our account has nothing at all */
     int32_t register_count;
     struct agreement_register registers[CONFIG_MAX_SEALED * 2];
     bool memory_out;
@@ -163,6 +170,9 @@ void agreement_judge(struct agreement *agreement);
 /* Parts of agreement_judge(), each in a file of its own. */
 void agreement_find_fits(const struct agreement *agreement, struct agreement_row *row);
 void agreement_sum_fits(struct agreement *agreement, struct agreement_register *of);
+/* Sets `unlike` of the rows and the register; false without memory. */
+bool agreement_find_unlike(struct agreement_row *rows, int32_t count, struct agreement_register *of);
+/* After that. */
 struct agreement_drift agreement_drift(const struct agreement_row *rows, int32_t count);
 
 /* The row of the other register over the same span, if both sides of it are known. */

@@ -8,7 +8,8 @@
 
 #define YEAR_S               31556952.0
 #define LEAST_SPAN_S         (182 * INT64_C(86400)) /* own choice: seasons load a meter differently */
-#define BAD_FIT              4.0 /* own choice: chi square by degree of freedom that no line has */
+#define NO_DRIFT             1000 /* millionths a year; own choice: ten years of it stay within class 1 */
+#define BAD_FIT              4.0  /* own choice: chi square by degree of freedom that no line has */
 #define LEAST_QUOTIENT_DOUBT 1e-9
 
 struct sums {
@@ -17,7 +18,7 @@ struct sums {
 
 static bool is_point(const struct agreement_row *row)
 {
-    return row->verdict != VERDICT_NONE && row->theirs > 0;
+    return row->verdict != VERDICT_NONE && row->theirs > 0 && !row->alone;
 }
 
 static double ratio_of(const struct agreement_row *row)
@@ -77,19 +78,19 @@ static double student(int32_t freedom)
     return freedom <= (int32_t)(sizeof(table) / sizeof(table[0])) ? table[freedom - 1] : 2.0;
 }
 
-/* The split that leaves least; its chi square. */
-static double find_step(const struct agreement_row *rows, int32_t count, int32_t *at)
+/* The split that leaves least, of those with two points at least on each side; its chi square. */
+static double find_step(const struct agreement_row *rows, int32_t count, int32_t points, int32_t *at)
 {
     double best = INFINITY;
-    for (int32_t i = 1; i < count; i++) {
-        struct sums before = means(rows, 0, i), after = means(rows, i, count);
-        if (before.weight == 0 || after.weight == 0)
-            continue;
-        double left = chi_square(rows, 0, i, before, 0) + chi_square(rows, i, count, after, 0);
-        if (left < best) {
-            best = left;
-            *at = i;
+    int32_t passed = 0;
+    for (int32_t i = 0; i < count; i++) {
+        if (passed >= 2 && points - passed >= 2) {
+            struct sums before = means(rows, 0, i), after = means(rows, i, count);
+            double left = chi_square(rows, 0, i, before, 0) + chi_square(rows, i, count, after, 0);
+            *at = left < best ? i : *at;
+            best = fmin(left, best);
         }
+        passed += is_point(&rows[i]);
     }
     return best;
 }
@@ -127,8 +128,10 @@ struct agreement_drift agreement_drift(const struct agreement_row *rows, int32_t
     double scatter = left / (drift.rows - 2);
     drift.slope = millionths(slope / all.ratio);
     drift.uncertainty = millionths(student(drift.rows - 2) * sqrt(fmax(scatter, 1) / across) / all.ratio);
-    drift.state = llabs(drift.slope) > drift.uncertainty ? DRIFT_SEEN : DRIFT_OPEN;
-    if (scatter > BAD_FIT && find_step(rows, count, &step) < left / 2) {
+    drift.state = llabs(drift.slope) > drift.uncertainty               ? DRIFT_SEEN
+                  : llabs(drift.slope) + drift.uncertainty <= NO_DRIFT ? DRIFT_NONE
+                                                                       : DRIFT_OPEN;
+    if (scatter > BAD_FIT && find_step(rows, count, drift.rows, &step) < left / 2) {
         drift.state = DRIFT_STEP;
         drift.step_s = rows[step].from_s;
         drift.step = millionths((means(rows, step, count).ratio - means(rows, 0, step).ratio) / all.ratio);

@@ -177,6 +177,21 @@ static void fill_row(struct gather *gather, struct agreement_row *row)
     allow_time(gather, row);
 }
 
+/* Periods before the record began have nothing to be held against. */
+static void fill_rows(struct gather *gather)
+{
+    struct agreement *agreement = gather->agreement;
+    int32_t kept = 0;
+    for (int32_t i = 0; i < agreement->count; i++) {
+        struct agreement_row *row = &agreement->rows[i];
+        fill_row(gather, row);
+        if (row->lacking_s < row->to_s - row->from_s)
+            agreement->rows[kept++] = *row;
+    }
+    agreement->left_out = agreement->count - kept;
+    agreement->count = kept;
+}
+
 static void ignore_note(void *self, const char *line)
 {
     (void)self, (void)line; /* `spans` says them */
@@ -228,8 +243,7 @@ int agreement_read(struct agreement *agreement, struct session *session, int32_t
         for (int32_t t = 0; t < TERM_COUNT; t++)
             agreement->sides[t] = agreement_side(agreement->config, &gather.history, (enum balance_term)t);
         read_rows(&gather, only, (int64_t[]){ from_s, to_s });
-        for (int32_t i = 0; i < agreement->count; i++)
-            fill_row(&gather, &agreement->rows[i]);
+        fill_rows(&gather);
         agreement_judge(agreement);
     }
     free(gather.points);

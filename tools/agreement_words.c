@@ -208,6 +208,10 @@ const char *agreement_drift_text(char out[AGREEMENT_TEXT_SIZE], const struct civ
             out, AGREEMENT_TEXT_SIZE, "not yet determinable: ours against theirs between %s and %s %% a year",
             share(slope, drift->slope - drift->uncertainty), share(doubt, drift->slope + drift->uncertainty));
         break;
+    case DRIFT_NONE:
+        snprintf(out, AGREEMENT_TEXT_SIZE, "none: ours against theirs by no more than %s %% a year",
+                 share(doubt, llabs(drift->slope) + drift->uncertainty));
+        break;
     case DRIFT_SEEN:
         snprintf(out, AGREEMENT_TEXT_SIZE, "ours against theirs %s%s +- %s %% a year",
                  drift->slope > 0 ? "+" : "", share(slope, drift->slope), share(doubt, drift->uncertainty));
@@ -307,6 +311,7 @@ const char *agreement_remarks(char out[AGREEMENT_TEXT_SIZE], const struct agreem
         { row->flags & ROW_ENTERED, "ours entered in part" },
         { row->flags & HOW_CORRECTED, "ours corrected" },
         { row->flags & HOW_RUN_CHANGE, "a counter of ours was reset" },
+        { row->unlike, "unlike the other periods" },
         { row->passed > 0, "over readings that nobody took" },
         { row->rolled, "rolled over" },
         { row->exchanges > 0, "meter exchanged" },

@@ -183,12 +183,18 @@ static void name_register(char *out, size_t size, const struct agreement *agreem
 static void note_verdicts(struct work *work)
 {
     const struct agreement *agreement = &work->agreement;
-    char name[CONFIG_NAME_SIZE + 16], text[AGREEMENT_TEXT_SIZE];
+    char name[CONFIG_NAME_SIZE + 16], text[AGREEMENT_TEXT_SIZE], number[NUMBER_SIZE];
     for (int32_t i = 0; i < agreement->register_count; i++) {
         const struct agreement_register *of = &agreement->registers[i];
         name_register(name, sizeof(name), agreement, of);
         sheet_note(&work->sheet, "%s: %s", name, agreement_whole_text(text, of));
         note_fits(work, of, name);
+        if (of->unlike > 0)
+            sheet_note(
+                &work->sheet,
+                "%s: %d of %d periods unlike the others, in the middle of which ours less theirs is %s %%",
+                name, (int)of->unlike, (int)(of->count - of->verdicts[VERDICT_NONE]),
+                number_print(number, of->usual, SHARE_SCALE - 2, 2, 0));
         if (of->verdicts[VERDICT_NONE] < of->count)
             sheet_note(&work->sheet, "%s, drift: %s", name,
                        agreement_drift_text(text, work->inquiry.session.civil, &of->drift));
@@ -225,6 +231,9 @@ static void note_limits(struct work *work)
     sheet_note(&work->sheet,
                "a reading with a time may be five minutes off, or an interval, one with a date alone "
                "all of its day: what flowed in that time is allowed for");
+    if (agreement->left_out > 0)
+        sheet_note(&work->sheet, "reading periods of which our account has nothing, left out: %d",
+                   (int)agreement->left_out);
     if (differs)
         sheet_note(&work->sheet,
                    "a difference accuses nobody: what fits is named, readings alone cannot choose");
@@ -299,8 +308,12 @@ static enum exit_code answer(struct work *work, const char *meter)
     if (agreement_read(&work->agreement, session, only, work->inquiry.from_s, work->inquiry.to_s) != 0)
         return session_failed(session);
     if (work->agreement.count == 0) {
-        fprintf(stderr, "meterbook: the logbook '%s' has no two readings of a sealed meter in this span\n",
-                session->config->logbook);
+        fprintf(
+            stderr,
+            work->agreement.left_out > 0
+                ? "meterbook: our account has nothing of the time between the readings in the logbook '%s'\n"
+                : "meterbook: the logbook '%s' has no two readings of a sealed meter in this span\n",
+            session->config->logbook);
         return EXIT_NO_DATA;
     }
     memcpy(work->columns, columns, sizeof(columns));

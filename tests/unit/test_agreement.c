@@ -1,4 +1,4 @@
-/* links: tools/agreement.c tools/agreement_fits.c tools/agreement_drift.c tools/agreement_words.c tools/accuracy.c tools/number.c tools/stamp.c tools/period.c daemon/record/config_sealed.c daemon/record/config_checks.c daemon/record/config_supply.c daemon/record/config_expected.c daemon/record/config_file.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/logbook.c daemon/record/logbook_line.c daemon/record/logbook_value.c daemon/record/nearest.c daemon/record/utf8.c daemon/record/muldiv.c daemon/record/sun.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: tools/agreement.c tools/agreement_fits.c tools/agreement_drift.c tools/agreement_unlike.c tools/agreement_words.c tools/accuracy.c tools/number.c tools/stamp.c tools/period.c daemon/record/config_sealed.c daemon/record/config_checks.c daemon/record/config_supply.c daemon/record/config_expected.c daemon/record/config_file.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/logbook.c daemon/record/logbook_line.c daemon/record/logbook_value.c daemon/record/nearest.c daemon/record/utf8.c daemon/record/muldiv.c daemon/record/sun.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 /* Verdicts, candidates and drifts of rows that are made up. */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -342,6 +342,31 @@ static void test_steady(void **state)
     }
 }
 
+/* A period that is off by another share than the others, though within the classes. */
+static void test_unlike(void **state)
+{
+    (void)state;
+    for (int32_t odd = -1; odd < 8; odd++) {
+        start();
+        for (int32_t i = 0; i < 8; i++)
+            add(SEALED_IMPORT, 30 * i, 30 * i + 30, 1000, i == odd ? 1012 : 996 + i % 2, 0);
+        agreement_judge(&agreement);
+        const struct agreement_register *of = &agreement.registers[0];
+        assert_int_equal(of->verdicts[VERDICT_AGREES], 8);
+        assert_int_equal(of->unlike, odd >= 0);
+        assert_int_equal(of->drift.state, DRIFT_OPEN);
+        assert_in_range(-of->usual, 3000, 4000);
+        for (int32_t i = 0; i < 8; i++)
+            assert_int_equal(agreement.rows[i].unlike, i == odd);
+    }
+    start();
+    for (int32_t i = 0; i < 4; i++)
+        add(SEALED_IMPORT, 30 * i, 30 * i + 30, 1000, i == 1 ? 1012 : 996, 0);
+    agreement_judge(&agreement);
+    assert_int_equal(agreement.registers[0].unlike, 0);
+    assert_true(agreement.registers[0].usual == UNKNOWN);
+}
+
 static double chance(double from, double to)
 {
     return from + (to - from) * (double)rand() / RAND_MAX;
@@ -387,7 +412,7 @@ static void test_innocent(void **state)
                 fail_msg("seed %u, run %d, row %d: %s", seed, (int)run, (int)i,
                          agreement_verdict_words[agreement.rows[i].verdict]);
         for (int32_t i = 0; i < agreement.register_count; i++)
-            if (agreement.registers[i].whole.verdict > VERDICT_WITHIN)
+            if (agreement.registers[i].whole.verdict > VERDICT_WITHIN || agreement.registers[i].unlike > 0)
                 fail_msg("seed %u, run %d, whole %d", seed, (int)run, (int)i);
     }
 }
@@ -430,7 +455,8 @@ static void test_drift(void **state)
     } table[] = {
         { "two rows", 2, 5, 0, 0, DRIFT_FEW },
         { "five months", 5, 5, 0, 0, DRIFT_FEW },
-        { "nothing", 36, 0, 0, 0, DRIFT_OPEN },
+        { "nothing", 36, 0, 0, 0, DRIFT_NONE },
+        { "nothing yet", 10, 0, 0, 0, DRIFT_OPEN },
         { "a per cent a year over three", 36, 1, 0, 0, DRIFT_SEEN },
         { "the same in a scatter of two", 12, 1, 0, 2, DRIFT_OPEN },
         { "a step in the middle", 36, 0, 5, 0, DRIFT_STEP },
@@ -491,6 +517,7 @@ int main(void)
         cmocka_unit_test(test_configured_method),
         cmocka_unit_test(test_readings),
         cmocka_unit_test(test_steady),
+        cmocka_unit_test(test_unlike),
         cmocka_unit_test(test_innocent),
         cmocka_unit_test(test_ratios),
         cmocka_unit_test(test_drift),
