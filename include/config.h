@@ -170,6 +170,7 @@ struct config {
     char database[CONFIG_PATH_SIZE];
     char runtime[CONFIG_PATH_SIZE]; /* directory: latest, boot id, pause files */
     char logbook[CONFIG_PATH_SIZE]; /* "" = none */
+    char contract[CONFIG_PATH_SIZE]; /* what bills are made from; "" = none; the collector does not read it */
     char hash[17];                  /* of all bytes read (file and includes) */
     char *text;                     /* the file and its includes, as loaded */
     size_t text_size;

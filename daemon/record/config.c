@@ -105,6 +105,7 @@ static void set_paths(struct load *load)
         { "database", load->file->record.database, load->config->database },
         { "runtime", load->file->record.runtime, load->config->runtime },
         { "logbook", load->file->record.logbook, load->config->logbook },
+        { "contract", load->file->record.contract, load->config->contract },
     };
     const config_setting_t *group = config_setting_get_member(load->file->root, "record");
     for (size_t i = 0; i < sizeof paths / sizeof paths[0]; i++)

@@ -59,6 +59,7 @@ static const struct setting_rule record_rules[] = {
     { "database", SETTING_TEXT, RECORD(database), .text = "/var/lib/meterbook/record.db" },
     { "runtime", SETTING_TEXT, RECORD(runtime), .text = "/run/meterbook" },
     { "logbook", SETTING_TEXT, RECORD(logbook) },
+    { "contract", SETTING_TEXT, RECORD(contract) },
 };
 
 #define SERIAL      (BUS(RTU))

@@ -36,7 +36,8 @@ struct config_file {
     struct config_expected expected;
     const config_setting_t *expected_place;
     struct {
-        char database[CONFIG_PATH_SIZE], runtime[CONFIG_PATH_SIZE], logbook[CONFIG_PATH_SIZE];
+        char database[CONFIG_PATH_SIZE], runtime[CONFIG_PATH_SIZE], logbook[CONFIG_PATH_SIZE],
+            contract[CONFIG_PATH_SIZE];
     } record;
     int32_t bus_count, meter_count;
     struct bus_entry buses[CONFIG_MAX_BUSES];

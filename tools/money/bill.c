@@ -7,7 +7,7 @@
 
 enum { MILLION = 1000000 };
 
-static int64_t days_of(const struct use *use)
+static int64_t days_of(const struct usage *use)
 {
     return use->to_day - use->from_day;
 }
@@ -16,14 +16,13 @@ static int64_t days_of(const struct use *use)
 
 /* All stretches together; blocks are those of the last one's schedule where they have the same names, else of
  * each by its place. */
-static struct use sum_of(const struct use *uses, int32_t count)
+static struct usage sum_of(const struct usage *uses, int32_t count)
 {
-    struct use sum = uses[0];
+    struct usage sum = uses[0];
     for (int32_t i = 1; i < count; i++) {
         sum.to_day = uses[i].to_day;
         sum.demand_at_least |= uses[i].demand_at_least;
-        for (int32_t m = 0; m < MEASURE_ENERGIES; m++)
-            sum.estimated[m] += uses[i].estimated[m];
+        sum.estimated += uses[i].estimated;
         for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
             for (int32_t m = 0; m < MEASURE_ENERGIES; m++)
                 sum.energy[m][b] += uses[i].energy[m][b];
@@ -48,7 +47,7 @@ static int64_t months_of(const struct tariff *tariff, int64_t from_day, int64_t 
     return multiply_round(to_day - from_day, QUANTITY_ONE, tariff->month_days);
 }
 
-static void share_use(struct use *use, const struct use *whole, int64_t days, int64_t whole_days)
+static void share_use(struct usage *use, const struct usage *whole, int64_t days, int64_t whole_days)
 {
     for (int32_t m = 0; m < MEASURE_ENERGIES; m++)
         for (int32_t b = 0; b < TARIFF_BLOCKS; b++)
@@ -56,7 +55,7 @@ static void share_use(struct use *use, const struct use *whole, int64_t days, in
 }
 
 /* What was billed after netting belongs to the stretches as their import does. */
-static void share_net(struct use *use, const struct use *whole, int64_t days, int64_t whole_days)
+static void share_net(struct usage *use, const struct usage *whole, int64_t days, int64_t whole_days)
 {
     for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
         int64_t import = whole->energy[MEASURE_IMPORT][b], net = whole->energy[MEASURE_NET][b];
@@ -72,11 +71,11 @@ struct work {
     const struct tariff *tariff;
     const struct contract *contract;
     const struct credit *credit;
-    struct use whole; /* with NET filled in */
+    struct usage whole; /* with NET filled in */
     int64_t days, months;
 };
 
-static void evaluate(struct work *work, const struct use *use, int64_t days, int64_t slab_share,
+static void evaluate(struct work *work, const struct usage *use, int64_t days, int64_t slab_share,
                      int64_t weight)
 {
     bool part = days != work->days;
@@ -96,10 +95,10 @@ static void evaluate(struct work *work, const struct use *use, int64_t days, int
     bill_price(work->bill, &evaluation);
 }
 
-static void evaluate_part(struct work *work, const struct use *own)
+static void evaluate_part(struct work *work, const struct usage *own)
 {
     int64_t days = days_of(own), share = multiply_round(MILLION, days, work->days);
-    struct use use = work->whole;
+    struct usage use = work->whole;
     use.schedule = own->schedule;
     switch (work->tariff->revision) {
     case REVISION_WEIGHTED:
@@ -117,10 +116,10 @@ static void evaluate_part(struct work *work, const struct use *own)
     }
 }
 
-static void price_all(struct work *work, const struct use *uses, int32_t count)
+static void price_all(struct work *work, const struct usage *uses, int32_t count)
 {
     enum revision revision = work->tariff->revision;
-    struct use use = work->whole;
+    struct usage use = work->whole;
     if (count == 1 || revision == REVISION_OPENING || revision == REVISION_CLOSING) {
         use.schedule = uses[revision == REVISION_OPENING ? 0 : count - 1].schedule;
         evaluate(work, &use, work->days, MILLION, MILLION);
@@ -203,12 +202,12 @@ static void keep_demand(struct credit *credit, int64_t demand, int64_t apparent)
     credit->apparent_demands[credit->demand_count++] = apparent;
 }
 
-static void fill_in(struct bill *bill, const struct use *whole)
+static void fill_in(struct bill *bill, const struct usage *whole)
 {
     bill->from_day = whole->from_day;
     bill->to_day = whole->to_day;
     bill->demand_at_least = whole->demand_at_least;
-    memcpy(bill->estimated, whole->estimated, sizeof(bill->estimated));
+    bill->estimated = whole->estimated;
     for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
         for (int32_t m = 0; m < MEASURE_ENERGIES; m++)
             bill->energy[m] += whole->energy[m][b];
@@ -220,7 +219,7 @@ static void fill_in(struct bill *bill, const struct use *whole)
 }
 
 bool bill_make(struct bill *bill, const struct tariff *tariff, const struct contract *contract,
-               const struct use *uses, int32_t use_count, struct credit *credit)
+               const struct usage *uses, int32_t use_count, struct credit *credit)
 {
     *bill = (struct bill){ 0 };
     if (use_count < 1 || use_count > BILL_STRETCHES)

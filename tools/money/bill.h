@@ -9,12 +9,12 @@
 enum { BILL_LINES = 160, BILL_STRETCHES = 16, BILL_PARTS = 8 };
 
 /* The energies of a stretch of civil days within one schedule, in that schedule's blocks. */
-struct use {
+struct usage {
     int64_t from_day, to_day; /* [from, to) */
     const struct schedule *schedule;
     int64_t energy[MEASURE_ENERGIES][TARIFF_BLOCKS];               /* mWh, mvarh, mVAh; NET is left 0 */
     int64_t demand[TARIFF_BLOCKS], apparent_demand[TARIFF_BLOCKS]; /* 10^-6 kW, kVA */
-    int64_t estimated[MEASURE_ENERGIES];                           /* of the energies: not measured */
+    int64_t estimated; /* mWh of import, export and production together that were not measured */
     bool demand_at_least;                                          /* a gap may hide a higher one */
 };
 
@@ -54,7 +54,7 @@ struct bill {
     int64_t energy[MEASURE_ENERGIES]; /* of the bill, NET among them: what is billed after credit */
     int64_t demand, apparent_demand;  /* the highest */
     bool demand_at_least;
-    int64_t estimated[MEASURE_ENERGIES];
+    int64_t estimated; /* mWh of import, export and production together that were not measured */
     struct credit_use credit;
     int64_t money_in, money_out;
     /* apart from the bill: what the end of a settlement year pays, millionths; 0 none */
@@ -65,7 +65,7 @@ struct bill {
 /* Makes the bill of consecutive stretches (as many as there are schedules in the period) and moves the credit
  * on. Returns false where nothing can be billed: no stretch, or too many. */
 bool bill_make(struct bill *bill, const struct tariff *tariff, const struct contract *contract,
-               const struct use *uses, int32_t use_count, struct credit *credit);
+               const struct usage *uses, int32_t use_count, struct credit *credit);
 
 /* Sum of an item's lines by its name, over all schedules. */
 int64_t bill_item_amount(const struct bill *bill, const char *name);
@@ -78,7 +78,7 @@ struct evaluation {
     const struct contract *contract;
     const struct schedule *schedule;
     const struct credit *credit; /* demands of bills before */
-    struct use use;              /* with NET filled in */
+    struct usage use;              /* with NET filled in */
     int64_t days, whole_days;    /* of the use, of the bill */
     int64_t months;              /* millionths, of the use */
     int64_t bills, slab_share;   /* millionths: share of the bill; what slab limits are multiplied by */

@@ -158,7 +158,6 @@ struct tariff {
     enum settlement settlement;
     enum revision revision;
     bool by_readings;   /* bills go from reading to reading; else by calendar month */
-    bool readings_cut;  /* a reading is cut to whole kWh before the subtraction */
     int32_t demand_s;   /* length of a demand interval */
     int32_t month_days; /* days of a month where a charge per month falls on another period */
     struct rounding quantity, line, total; /* of energies, of each line, of the bill */

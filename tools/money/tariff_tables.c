@@ -52,7 +52,6 @@ static const struct setting_rule tariff_rules[] = {
     { "settlement", SETTING_WORD, TARIFF(tariff.settlement), .required = true, .words = settlement_words },
     { "revision", SETTING_WORD, TARIFF(tariff.revision), .required = true, .words = revision_words },
     { "periods", SETTING_WORD, TARIFF(tariff.by_readings), .words = period_words },
-    { "readings_cut", SETTING_BOOL, TARIFF(tariff.readings_cut) },
     { "demand_minutes", SETTING_SCALED, TARIFF(tariff.demand_s), .least = 1, .most = 60, .otherwise = 15,
       .factor = 60 },
     { "month_days", SETTING_WHOLE, TARIFF(tariff.month_days), .least = 28, .most = 31, .otherwise = 30 },

@@ -1,0 +1,323 @@
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "contract.h"
+#include "number.h"
+#include "setting.h"
+#include "tariff_file.h"
+#include "tariff_words.h"
+
+enum { PAPER_MOST = 600, MILLION = 1000000 };
+
+#define MILLIONTHS .factor = 1000000, .exact = true
+#define MOST_MONEY 1e12
+#define PERCENT    .factor = 10000, .exact = true
+
+struct head_entry {
+    char tariff[CONFIG_PATH_SIZE], without[CONFIG_PATH_SIZE];
+    int32_t phases;
+    char registers[CONTRACT_REGISTERS][TARIFF_NAME_SIZE];
+};
+
+#define HEAD(field) SETTING_AT(struct head_entry, field)
+static const struct setting_rule head_rules[] = {
+    { "tariff", SETTING_TEXT, HEAD(tariff), .required = true },
+    { "without_plant", SETTING_TEXT, HEAD(without) },
+    { "phases", SETTING_WHOLE, HEAD(phases), .least = 1, .most = 3, .otherwise = 1 },
+    { "t1", SETTING_TEXT, HEAD(registers[0]) },
+    { "t2", SETTING_TEXT, HEAD(registers[1]) },
+    { "t3", SETTING_TEXT, HEAD(registers[2]) },
+    { "t4", SETTING_TEXT, HEAD(registers[3]) },
+};
+
+/* Anything that is dated: the fields that a list does not use stay at their defaults. */
+struct dated_entry {
+    char from[TARIFF_NAME_SIZE], to[TARIFF_NAME_SIZE];
+    int64_t kilowatts, amount, import, export;
+    char text[CONTRACT_TEXT_SIZE], name[TARIFF_NAME_SIZE];
+    bool estimated;
+};
+
+#define DATED(field) SETTING_AT(struct dated_entry, field)
+static const struct setting_rule load_rules[] = {
+    { "from", SETTING_TEXT, DATED(from), .required = true },
+    { "contracted_kw", SETTING_SCALED, DATED(kilowatts), .required = true, .least = 0, .most = 100000,
+      MILLIONTHS },
+};
+static const struct setting_rule part_rules[] = {
+    { "from", SETTING_TEXT, DATED(from), .required = true },
+    { "kwp", SETTING_SCALED, DATED(kilowatts), .required = true, .least = 0.001, .most = 100000, MILLIONTHS },
+};
+static const struct setting_rule cost_rules[] = {
+    { "date", SETTING_TEXT, DATED(from), .required = true },
+    { "what", SETTING_TEXT, DATED(text), .required = true },
+    { "amount", SETTING_SCALED, DATED(amount), .required = true, .least = -MOST_MONEY, .most = MOST_MONEY,
+      MILLIONTHS },
+};
+static const struct setting_rule paper_rules[] = {
+    { "from", SETTING_TEXT, DATED(from), .required = true },
+    { "to", SETTING_TEXT, DATED(to), .required = true },
+    { "import", SETTING_SCALED, DATED(import), .least = 0, .most = 1e9, MILLIONTHS },
+    { "export", SETTING_SCALED, DATED(export), .least = 0, .most = 1e9, MILLIONTHS },
+    { "total", SETTING_SCALED, DATED(amount), .required = true, .least = -MOST_MONEY, .most = MOST_MONEY,
+      MILLIONTHS },
+    { "estimated", SETTING_BOOL, DATED(estimated) },
+    { "note", SETTING_TEXT, DATED(text) },
+    { "items", SETTING_LIST, .offset = 0, .size = 0 },
+};
+static const struct setting_rule paper_item_rules[] = {
+    { "name", SETTING_TEXT, DATED(name), .required = true },
+    { "amount", SETTING_SCALED, DATED(amount), .required = true, .least = -MOST_MONEY, .most = MOST_MONEY,
+      MILLIONTHS },
+};
+
+#define PROJECTION(field) SETTING_AT(struct contract_projection, field)
+static const struct setting_rule projection_rules[] = {
+    { "life_years", SETTING_WHOLE, PROJECTION(life_years), .required = true, .least = 1, .most = 60 },
+    { "degradation_percent", SETTING_SCALED, PROJECTION(degradation), .least = 0, .most = 10, PERCENT },
+    { "escalation_percent", SETTING_SCALED, PROJECTION(escalation), .least = -20, .most = 50, PERCENT },
+    { "operating_per_year", SETTING_SCALED, PROJECTION(operating), .least = 0, .most = MOST_MONEY,
+      MILLIONTHS },
+    { "operating_escalation_percent", SETTING_SCALED, PROJECTION(operating_escalation), .least = -20,
+      .most = 50, PERCENT },
+    { "replacement_year", SETTING_WHOLE, PROJECTION(replacement_year), .least = 0, .most = 60 },
+    { "replacement", SETTING_SCALED, PROJECTION(replacement), .least = 0, .most = MOST_MONEY, MILLIONTHS },
+    { "discount_percent", SETTING_SCALED, PROJECTION(discount), .required = true, .least = -10, .most = 100,
+      PERCENT },
+    { "deposit_percent", SETTING_SCALED, PROJECTION(deposit), .required = true, .least = -10, .most = 100,
+      PERCENT },
+};
+
+#define TABLE(what, rules)                                                                                   \
+    {                                                                                                        \
+        what, rules, sizeof rules / sizeof rules[0]                                                          \
+    }
+static const struct setting_table head_table = TABLE("the contract", head_rules),
+                                  load_table = TABLE("a load", load_rules),
+                                  part_table = TABLE("a part", part_rules),
+                                  cost_table = TABLE("a cost", cost_rules),
+                                  paper_table = TABLE("a paper bill", paper_rules),
+                                  paper_item_table = TABLE("an item of a paper bill", paper_item_rules),
+                                  projection_table = TABLE("the projection", projection_rules);
+
+static const char *const root_words[] = {
+    "contract", "loads", "plant", "costs", "projection", "paper", NULL
+};
+
+struct load {
+    const char *path;
+    struct source source;
+    struct contract_file *file;
+};
+
+static void refuse_unknown(struct load *load, const config_setting_t *root)
+{
+    char allowed[200];
+    words_join(root_words, allowed, sizeof allowed);
+    for (int i = 0; i < config_setting_length(root); i++) {
+        const config_setting_t *member = config_setting_get_elem(root, (unsigned)i);
+        if (word_index(root_words, config_setting_name(member)) < 0)
+            source_complain(&load->source, (int32_t)config_setting_source_line(member), true,
+                            "unknown key '%s', allowed: %s", config_setting_name(member), allowed);
+    }
+}
+
+static void set_path(struct load *load, const config_setting_t *group, const char *key, const char *from,
+                     char *to)
+{
+    if (from[0] && !path_beside(load->path, from, to))
+        setting_complain(&load->source, group, key, true,
+                         "the path \"%s\" is too long, allowed: up to %d bytes", from, CONFIG_PATH_SIZE - 1);
+}
+
+static void read_head(struct load *load, const config_setting_t *root)
+{
+    const config_setting_t *group = config_setting_get_member(root, "contract");
+    struct head_entry entry;
+    memset(&entry, 0, sizeof entry);
+    if (!group || !config_setting_is_group(group)) {
+        setting_complain(&load->source, root, "contract", true,
+                         "'contract' is missing, allowed: a group { ... }");
+        return;
+    }
+    setting_read(&load->source, group, &head_table, &entry);
+    load->file->phases = entry.phases;
+    memcpy(load->file->registers, entry.registers, sizeof entry.registers);
+    set_path(load, group, "tariff", entry.tariff, load->file->tariff);
+    set_path(load, group, "without_plant", entry.without[0] ? entry.without : entry.tariff,
+             load->file->without);
+}
+
+/* A list of a root key: how many groups it has, at most `most`. */
+static int32_t list_of(struct load *load, const config_setting_t *group, const char *key, int32_t most,
+                       const config_setting_t **list)
+{
+    *list = config_setting_get_member(group, key);
+    if (!*list)
+        return 0;
+    int32_t count = setting_is_list(*list) ? config_setting_length(*list) : -1;
+    if (count >= 0 && count <= most)
+        return count;
+    setting_complain(&load->source, group, key, true,
+                     "'%s' is no list of groups, or one of more than %d, allowed: ( { "
+                     "... }, { ... } )",
+                     key, (int)most);
+    return 0;
+}
+
+static int64_t date_of(struct load *load, const config_setting_t *place, const char *key, const char *text,
+                       int64_t *before)
+{
+    int64_t day = INT64_MIN;
+    if (!text[0] || tariff_refuse(&load->source, place, key, text, tariff_date(text, &day)))
+        return day;
+    if (before && day < *before)
+        setting_complain(&load->source, place, key, true,
+                         "'%s' is before the one above, allowed: rising dates", key);
+    if (before)
+        *before = day;
+    return day;
+}
+
+static void read_loads(struct load *load, const config_setting_t *root)
+{
+    const config_setting_t *list;
+    int64_t before = INT64_MIN;
+    int32_t count = list_of(load, root, "loads", CONTRACT_LOADS, &list);
+    for (int32_t i = 0; i < count; i++) {
+        const config_setting_t *place = config_setting_get_elem(list, (unsigned)i);
+        struct dated_entry entry = { 0 };
+        setting_read(&load->source, place, &load_table, &entry);
+        load->file->loads[load->file->load_count++] =
+            (struct contract_load){ date_of(load, place, "from", entry.from, &before), entry.kilowatts };
+    }
+}
+
+static void read_parts(struct load *load, const config_setting_t *root)
+{
+    const config_setting_t *list;
+    int64_t before = INT64_MIN;
+    int32_t count = list_of(load, root, "plant", BILL_PARTS, &list);
+    for (int32_t i = 0; i < count; i++) {
+        const config_setting_t *place = config_setting_get_elem(list, (unsigned)i);
+        struct dated_entry entry = { 0 };
+        setting_read(&load->source, place, &part_table, &entry);
+        load->file->parts[load->file->part_count++] =
+            (struct plant_part){ date_of(load, place, "from", entry.from, &before), entry.kilowatts };
+    }
+}
+
+static void read_costs(struct load *load, const config_setting_t *root)
+{
+    const config_setting_t *list;
+    int32_t count = list_of(load, root, "costs", CONTRACT_COSTS, &list);
+    for (int32_t i = 0; i < count; i++) {
+        const config_setting_t *place = config_setting_get_elem(list, (unsigned)i);
+        struct dated_entry entry = { 0 };
+        setting_read(&load->source, place, &cost_table, &entry);
+        struct contract_cost *cost = &load->file->costs[load->file->cost_count++];
+        *cost = (struct contract_cost){ date_of(load, place, "date", entry.from, NULL), entry.amount, "" };
+        snprintf(cost->what, sizeof cost->what, "%s", entry.text);
+    }
+}
+
+static void read_paper_items(struct load *load, const config_setting_t *group, struct paper_bill *paper)
+{
+    const config_setting_t *list;
+    int32_t count = list_of(load, group, "items", PAPER_ITEMS, &list);
+    for (int32_t i = 0; i < count; i++) {
+        struct dated_entry entry = { 0 };
+        setting_read(&load->source, config_setting_get_elem(list, (unsigned)i), &paper_item_table, &entry);
+        struct paper_item *item = &paper->items[paper->item_count++];
+        snprintf(item->name, sizeof item->name, "%s", entry.name);
+        item->amount = entry.amount;
+    }
+}
+
+static void read_paper(struct load *load, const config_setting_t *group, struct paper_bill *paper,
+                       int64_t *before)
+{
+    struct dated_entry entry = { 0 };
+    setting_read(&load->source, group, &paper_table, &entry);
+    paper->from_day = date_of(load, group, "from", entry.from, before);
+    paper->to_day = date_of(load, group, "to", entry.to, NULL);
+    if (paper->to_day <= paper->from_day)
+        setting_complain(&load->source, group, "to", true,
+                         "'to' is not after 'from', allowed: the day of the closing "
+                         "reading");
+    paper->import = config_setting_get_member(group, "import") ? entry.import : UNKNOWN;
+    paper->export = config_setting_get_member(group, "export") ? entry.export : UNKNOWN;
+    paper->total = entry.amount;
+    paper->estimated = entry.estimated;
+    snprintf(paper->note, sizeof paper->note, "%s", entry.text);
+    read_paper_items(load, group, paper);
+}
+
+static void read_papers(struct load *load, const config_setting_t *root)
+{
+    const config_setting_t *list;
+    int64_t before = INT64_MIN;
+    int32_t count = list_of(load, root, "paper", PAPER_MOST, &list);
+    load->file->papers = calloc((size_t)count + 1, sizeof *load->file->papers);
+    load->source.memory_out = load->source.memory_out || !load->file->papers;
+    for (int32_t i = 0; i < count && load->file->papers; i++)
+        read_paper(load, config_setting_get_elem(list, (unsigned)i),
+                   &load->file->papers[load->file->paper_count++], &before);
+}
+
+static void read_projection(struct load *load, const config_setting_t *root)
+{
+    const config_setting_t *group = config_setting_get_member(root, "projection");
+    if (!group)
+        return;
+    setting_read(&load->source, group, &projection_table, &load->file->projection);
+    load->file->has_projection = true;
+    if (load->file->projection.replacement > 0 && load->file->projection.replacement_year == 0)
+        setting_complain(
+            &load->source, group, "replacement", true,
+            "'replacement' stands without 'replacement_year', allowed: with the year of the plant's life");
+}
+
+struct contract_file *contract_load(const char *path, struct problems *problems)
+{
+    config_t parsed;
+    struct load load = { .path = path, .file = calloc(1, sizeof *load.file) };
+    config_init(&parsed);
+    source_read(&load.source, path);
+    if (load.file && load.source.line_count > 0 && setting_parse(&load.source, &parsed)) {
+        const config_setting_t *root = config_root_setting(&parsed);
+        refuse_unknown(&load, root);
+        read_head(&load, root);
+        read_loads(&load, root);
+        read_parts(&load, root);
+        read_costs(&load, root);
+        read_projection(&load, root);
+        read_papers(&load, root);
+    }
+    bool good = source_say(&load.source, problems) && load.file && load.file->papers;
+    source_close(&load.source);
+    config_destroy(&parsed);
+    if (good)
+        return load.file;
+    contract_free(load.file);
+    return NULL;
+}
+
+void contract_free(struct contract_file *file)
+{
+    if (file)
+        free(file->papers);
+    free(file);
+}
+
+struct contract contract_at(const struct contract_file *file, int64_t day, bool with_plant)
+{
+    struct contract contract = { .with_plant = with_plant, .phases = file->phases };
+    for (int32_t i = 0; i < file->load_count; i++)
+        if (file->loads[i].from_day <= day)
+            contract.contracted = file->loads[i].contracted;
+    contract.part_count = with_plant ? file->part_count : 0;
+    memcpy(contract.parts, file->parts, sizeof contract.parts);
+    return contract;
+}
