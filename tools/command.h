@@ -21,8 +21,8 @@ typedef enum exit_code command_function(const struct options *options, const cha
 
 /* One a line, so that two can be added at once. */
 command_function cmd_agreement;
+command_function cmd_bill;
 command_function cmd_compare;
-command_function cmd_completeness;
 command_function cmd_day;
 command_function cmd_demand;
 command_function cmd_duration;
@@ -37,6 +37,7 @@ command_function cmd_outages;
 command_function cmd_parts;
 command_function cmd_profile;
 command_function cmd_salvage;
+command_function cmd_savings;
 command_function cmd_spans;
 command_function cmd_supply;
 command_function cmd_totals;

@@ -20,8 +20,8 @@ struct command {
 static const struct command commands[] = {
     { "agreement", cmd_agreement, "[METER] [SPAN]", 3,
       "sealed meters against our own account, and what fits a difference" },
+    { "bill", cmd_bill, "[SPAN]", 1, "what the utility should have billed, line by line" },
     { "compare", cmd_compare, "SPAN [SPAN]", 2, "two spans side by side, or one and a year before" },
-    { "completeness", cmd_completeness, "[SPAN]", 1, "what of the record is observed, filled or missing" },
     { "completion", NULL, "[WORD ...]", OPTIONS_MAX_WORDS - 1,
       "what may stand next on the command line, for shells" },
     { "day", cmd_day, "[YYYY-MM-DD]", 1, "the balance of a day, by hours or intervals" },
@@ -40,6 +40,7 @@ static const struct command commands[] = {
     { "parts", cmd_parts, "[SPAN]", 1, "which part of the plant lags behind its peers, since when" },
     { "profile", cmd_profile, "[SPAN]", 1, "the average day by hours: weekdays, Saturday, Sunday; by month" },
     { "salvage", cmd_salvage, "OLD NEW", 2, "a new record from what is readable of a damaged one" },
+    { "savings", cmd_savings, "[SPAN]", 1, "what the plant saved, by billing period" },
     { "spans", cmd_spans, "[METER]", 1, "sealed meters by reading period, beside our own account" },
     { "supply", cmd_supply, "[SPAN]", 1, "voltage and frequency of the supply, against EN 50160" },
     { "totals", cmd_totals, "SPAN", 1, "the balance of any span, or one meter's counters" },

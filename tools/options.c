@@ -58,6 +58,8 @@ static const struct option table[] = {
       "of the file's intervals, as in 15min, 1h, day, month; of demand: of a third window", "enter demand" },
     { 0, "as", OPTION_CHOICE, AT(as), forms, "FORM",
       "form of an extract: csv (default), espi (NAESB REQ.21), package (a folder)", "extract" },
+    { 0, "contract", OPTION_TEXT, AT(contract), NULL, "FILE",
+      "contract with the utility, see meterbook-tariff(5)", "bill savings" },
     { 0, "output", OPTION_TEXT, AT(output), NULL, "FILE", "write there (a package: a new folder)",
       "extract" },
     { 0, "measured-only", OPTION_FLAG, AT(measured_only), NULL, NULL,

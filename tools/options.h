@@ -32,6 +32,7 @@ struct options {
     bool measured_only;   /* leave out what is not measured whole */
     const char *view;     /* NULL: the command's first; options_view() reads it */
     int32_t as;           /* enum extract_form */
+    const char *contract; /* NULL: the one that the configuration names */
     const char *output;   /* NULL: stdout */
     /* enter */
     const char *length; /* NULL: that of the first two lines; of demand: no third window */

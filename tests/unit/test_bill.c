@@ -22,16 +22,16 @@
 static const struct contract house = { .with_plant = true, .phases = 1 };
 
 /* A bill of `days` from 2024-03-01 on, all import in one block. */
-static struct use use_of(const struct tariff *tariff, int64_t days, double import, double export)
+static struct usage use_of(const struct tariff *tariff, int64_t days, double import, double export)
 {
-    struct use use = { .from_day = civil_day_number(2024, 3, 1), .schedule = &tariff->schedules[0] };
+    struct usage use = { .from_day = civil_day_number(2024, 3, 1), .schedule = &tariff->schedules[0] };
     use.to_day = use.from_day + days;
     use.energy[MEASURE_IMPORT][0] = KWH(import);
     use.energy[MEASURE_EXPORT][0] = KWH(export);
     return use;
 }
 
-static struct bill bill_once(const struct tariff *tariff, const struct use *use)
+static struct bill bill_once(const struct tariff *tariff, const struct usage *use)
 {
     struct credit credit = { 0 };
     struct bill bill;
@@ -42,7 +42,7 @@ static struct bill bill_once(const struct tariff *tariff, const struct use *use)
 
 static struct bill bill_of(const struct tariff *tariff, int64_t days, double import)
 {
-    struct use use = use_of(tariff, days, import, 0);
+    struct usage use = use_of(tariff, days, import, 0);
     return bill_once(tariff, &use);
 }
 
@@ -205,7 +205,7 @@ static void test_time_of_use(void **state)
         "\"mid\"; rate = 0.100; }, { name = \"off\"; of = \"import\"; block = \"other\"; rate = 0.065; }");
     const struct schedule *schedule = &tariff->schedules[0];
     int64_t monday = civil_day_number(2012, 7, 2);
-    struct use use = use_of(tariff, 31, 0, 0);
+    struct usage use = use_of(tariff, 31, 0, 0);
     static const struct {
         int32_t hour;
         const char *block;
@@ -256,7 +256,7 @@ static void test_revision(void **state)
         struct tariff *tariff = tariff_of(text, NULL, 0);
         struct credit credit = { 0 };
         struct bill bill;
-        struct use uses[2] = { use_of(tariff, 0, 60, 0), use_of(tariff, 0, 160, 0) };
+        struct usage uses[2] = { use_of(tariff, 0, 60, 0), use_of(tariff, 0, 160, 0) };
         uses[0].from_day = civil_day_number(2024, 6, 1);
         uses[0].to_day = uses[1].from_day = civil_day_number(2024, 6, 13);
         uses[1].to_day = civil_day_number(2024, 7, 1);
@@ -286,7 +286,7 @@ static void test_carried(void **state)
     struct credit credit = { 0 }, other = { 0 };
     (void)state;
     for (int32_t m = 0; m < 4; m++) {
-        struct use use = use_of(never, 0, import[m], export[m]);
+        struct usage use = use_of(never, 0, import[m], export[m]);
         struct bill bill;
         use.from_day = civil_day_number(2024, m + 1, 1);
         use.to_day = civil_day_number(2024, m + 2, 1);
@@ -315,7 +315,7 @@ static void test_netting(void **state)
                                             "blocks = ( { name = \"peak\"; from = \"18:00\"; to = \"22:00\"; "
                                             "} ); netting = { carry = \"energy\"; by_block = true; };",
                                             "{ name = \"energy\"; of = \"net\"; rate = 1; }");
-    struct use use = use_of(whole, 31, 900, 500);
+    struct usage use = use_of(whole, 31, 900, 500);
     (void)state;
     struct bill bill = bill_once(whole, &use);
     assert_int_equal(bill.energy[MEASURE_NET], KWH(400));
@@ -349,7 +349,7 @@ static void test_rates_by_age(void **state)
                                             { civil_day_number(2013, 5, 1), KWH(3) } } };
     struct credit credit = { 0 };
     struct bill bill;
-    struct use use = use_of(shares, 31, 0, 0);
+    struct usage use = use_of(shares, 31, 0, 0);
     (void)state;
     use.energy[MEASURE_PRODUCTION][0] = KWH(375);
     assert_true(bill_make(&bill, shares, &contract, &use, 1, &credit));
@@ -384,7 +384,7 @@ static void test_demand(void **state)
     struct credit credit = { 0 };
     (void)state;
     for (int32_t m = 0; m < 4; m++) {
-        struct use use = use_of(tariff, 0, 100, 0);
+        struct usage use = use_of(tariff, 0, 100, 0);
         struct bill bill;
         use.from_day = civil_day_number(2024, m + 1, 1);
         use.to_day = civil_day_number(2024, m + 2, 1);
@@ -409,7 +409,7 @@ static void test_money_credit(void **state)
     static const double import[] = { 100, 200 }, export[] = { 300, 0 }, totals[] = { 80, 80 + 800 - 200 };
     (void)state;
     for (int32_t m = 0; m < 2; m++) {
-        struct use use = use_of(tariff, 31, import[m], export[m]);
+        struct usage use = use_of(tariff, 31, import[m], export[m]);
         struct bill bill;
         use.from_day = civil_day_number(2024, m + 1, 1);
         use.to_day = civil_day_number(2024, m + 2, 1);
@@ -445,7 +445,7 @@ static void test_monotone(void **state)
         struct bill bill = bill_of(tariff, 31, import);
         assert_true(bill.total >= before);
         before = bill.total;
-        struct use use = use_of(tariff, 31, import, (double)(draw(&seed) % 600));
+        struct usage use = use_of(tariff, 31, import, (double)(draw(&seed) % 600));
         bill = bill_once(tariff, &use);
         assert_true(bill.total >= 0);
     }
@@ -465,7 +465,7 @@ static void test_linear(void **state)
     for (int32_t i = 0; i < 1000; i++) {
         int64_t days = 2 + (int64_t)(draw(&seed) % 60),
                 first_days = 1 + (int64_t)(draw(&seed) % (uint64_t)(days - 1));
-        struct use whole = use_of(tariff, days, 0, 0), first = whole, second = whole;
+        struct usage whole = use_of(tariff, days, 0, 0), first = whole, second = whole;
         first.to_day = second.from_day = whole.from_day + first_days;
         for (int32_t m = 0; m < 2; m++) {
             first.energy[m][0] = (int64_t)draw(&seed) * 1000;

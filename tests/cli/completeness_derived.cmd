@@ -1,1 +1,0 @@
-"$METERBOOK" --database role_change.record --format json completeness

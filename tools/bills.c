@@ -1,0 +1,173 @@
+#include "bills.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "stamp.h"
+
+const char bills_estimate[] =
+    "an estimate: what the utility bills is what counts, and the tariff's file is its author's";
+
+static void say(void *self, bool error, const char *line)
+{
+    (void)self;
+    fprintf(stderr, "meterbook: %s%s\n", error ? "" : "better: ", line);
+}
+
+static enum exit_code read_files(struct bills *bills, const struct options *options)
+{
+    const struct config *config = bills->asked->session.config;
+    const char *path = options->contract ? options->contract : config ? config->contract : "";
+    struct problems problems = { .say = say };
+    if (!path[0]) {
+        fputs("meterbook: no contract: name its file with --contract or with 'contract' in the "
+              "configuration's group "
+              "'record', see meterbook-tariff(5)\n",
+              stderr);
+        return EXIT_USAGE;
+    }
+    bills->contract = contract_load(path, &problems);
+    if (bills->contract)
+        bills->tariff = tariff_load(bills->contract->tariff, &problems);
+    if (bills->tariff)
+        bills->without = tariff_load(bills->contract->without, &problems);
+    if (bills->without && strcmp(bills->tariff->currency, bills->without->currency) == 0)
+        return EXIT_ANSWERED;
+    if (bills->without)
+        fprintf(stderr,
+                "meterbook: the tariff '%s' is in %s, that without the plant in %s, allowed: one currency\n",
+                bills->tariff->name, bills->tariff->currency, bills->without->currency);
+    else
+        fprintf(stderr, "meterbook: cannot use the contract '%s'\n", path);
+    return EXIT_RECORD;
+}
+
+enum exit_code bills_open(struct bills *bills, struct inquiry *inquiry, const struct options *options)
+{
+    *bills = (struct bills){ .asked = inquiry, .credit_from_s = INT64_MIN };
+    enum exit_code code = read_files(bills, options);
+    if (code != EXIT_ANSWERED)
+        return code;
+    struct period reach = inquiry_reach(&inquiry->session);
+    bills->inquiry = *inquiry;
+    bills->inquiry.period = reach;
+    if (!inquiry_read_sources(&inquiry->session, &bills->inquiry.period, &bills->sources,
+                              &bills->inquiry.sources))
+        return EXIT_RECORD;
+    bills->billing = (struct billing){ .inquiry = &bills->inquiry,
+                                       .contract = bills->contract,
+                                       .tariff = bills->tariff,
+                                       .without = bills->without };
+    if (!billing_open(&bills->billing))
+        return EXIT_RECORD;
+    if (bills->billing.count > 0)
+        return EXIT_ANSWERED;
+    fputs("meterbook: there is no billing period in that span: bills by readings need two readings of the "
+          "sealed meter\n",
+          stderr);
+    return EXIT_NO_DATA;
+}
+
+void bills_close(struct bills *bills)
+{
+    billing_free(&bills->billing);
+    sources_free(&bills->sources);
+    tariff_free(bills->tariff);
+    tariff_free(bills->without);
+    contract_free(bills->contract);
+}
+
+/* An opening credit holds from the bill on that begins at its date or after it. */
+static void take_opening_credit(struct bills *bills, int64_t from_day)
+{
+    const struct session *session = &bills->inquiry.session;
+    const struct config *config = session->config;
+    int32_t sealed = bills->billing.sealed;
+    int64_t at_s = civil_day_start(session->civil, from_day + 1) - 1;
+    const struct logbook_entry *entry =
+        session->logbook
+            ? logbook_credit(session->logbook, sealed >= 0 ? config->sealed[sealed].name : "", at_s)
+            : NULL;
+    if (!entry || entry->at_s <= bills->credit_from_s)
+        return;
+    bills->credit_from_s = entry->at_s;
+    bills->credit.lot_count = 0;
+    bills->credit.money = 0;
+    if (entry->number[LOGBOOK_KWH] != LOGBOOK_NOTHING)
+        credit_add(&bills->credit, from_day - 1, 0, entry->number[LOGBOOK_KWH]);
+    if (entry->number[LOGBOOK_MONEY] != LOGBOOK_NOTHING && entry->number[LOGBOOK_MONEY] > 0)
+        bills->credit.money = entry->number[LOGBOOK_MONEY];
+}
+
+static const struct paper_bill *find_paper(const struct contract_file *contract, struct period period)
+{
+    for (int32_t i = 0; i < contract->paper_count; i++)
+        if (contract->papers[i].from_day == period.from_day && contract->papers[i].to_day == period.to_day)
+            return &contract->papers[i];
+    return NULL;
+}
+
+bool bills_next(struct bills *bills, struct bill_pair *pair)
+{
+    struct billing *billing = &bills->billing;
+    if (bills->failed || bills->next >= billing->count ||
+        billing->periods[bills->next].from_day >= bills->asked->period.to_day)
+        return false;
+    struct period period = billing->periods[bills->next++];
+    struct contract with = contract_at(bills->contract, period.to_day - 1, true);
+    struct contract without = contract_at(bills->contract, period.to_day - 1, false);
+    struct billing_period *energies = &pair->period;
+    memset(pair, 0, sizeof(*pair));
+    bills->failed = !billing_read(billing, bills->without, period, energies);
+    struct usage other[BILL_STRETCHES];
+    memcpy(other, energies->without, sizeof(other));
+    int32_t other_count = energies->use_count;
+    bool without_hours = energies->no_hours;
+    bills->failed = bills->failed || !billing_read(billing, bills->tariff, period, energies);
+    if (bills->failed)
+        return false;
+    take_opening_credit(bills, period.from_day);
+    pair->has_with = !energies->no_hours && bill_make(&pair->with, bills->tariff, &with, energies->with,
+                                                      energies->use_count, &bills->credit);
+    pair->has_without =
+        !without_hours && energies->has_production &&
+        bill_make(&pair->without, bills->without, &without, other, other_count, &bills->without_credit);
+    pair->paper = find_paper(bills->contract, period);
+    return true;
+}
+
+bool bills_asked(const struct bills *bills, const struct bill_pair *pair)
+{
+    const struct period *asked = &bills->asked->period;
+    return pair->period.to_day > asked->from_day && pair->period.from_day < asked->to_day;
+}
+
+void bills_notes(const struct bills *bills, const struct bill_pair *pair, struct sheet *sheet)
+{
+    const struct civil *civil = bills->asked->session.civil;
+    char from[STAMP_SIZE], to[STAMP_SIZE], kwh[NUMBER_SIZE], all[NUMBER_SIZE];
+    const struct billing_period *period = &pair->period;
+    const int64_t *energy = pair->with.energy;
+    stamp_date(from, civil, civil_day_start(civil, period->from_day));
+    stamp_date(to, civil, civil_day_start(civil, period->to_day));
+    if (!pair->has_with)
+        sheet_note(sheet, "%s to %s: %s", from, to,
+                   period->no_hours ? "the tariff asks for hours, and sealed readings know none"
+                                    : "no schedule of the tariff holds");
+    if (pair->has_with && period->missing_days > 0)
+        sheet_note(sheet, "%s to %s: nothing is known of %d of %d days: the bill is too low", from, to,
+                   (int)period->missing_days, (int)(period->to_day - period->from_day));
+    if (period->guessed)
+        sheet_note(sheet, "%s to %s: a reading was estimated by the utility", from, to);
+    if (period->shaped)
+        sheet_note(
+            sheet,
+            "%s to %s: what the registers say was shared out within the period as our own account has it",
+            from, to);
+    if (pair->with.demand_at_least)
+        sheet_note(sheet, "%s to %s: the demand is at least that: gaps may hide a higher one", from, to);
+    if (pair->with.estimated > 0)
+        sheet_note(sheet, "%s to %s: %s kWh of %s kWh were estimated", from, to,
+                   number_print(kwh, pair->with.estimated, ENERGY_SCALE, 1, ','),
+                   number_print(all, energy[MEASURE_IMPORT] + energy[MEASURE_EXPORT], ENERGY_SCALE, 0, ','));
+}

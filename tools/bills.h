@@ -1,0 +1,43 @@
+/* The bills of a site one after another, from the first that can be made on, with the plant and without it:
+ * each takes up the credit that the one before left. */
+#ifndef METERBOOK_BILLS_H
+#define METERBOOK_BILLS_H
+
+#include "billing.h"
+
+struct bill_pair {
+    struct billing_period period;
+    struct bill with, without;      /* without: under the tariff that would hold then, on the consumption */
+    bool has_with, has_without;     /* false: no schedule holds, or nothing is known */
+    const struct paper_bill *paper; /* what the utility billed for the same days; NULL */
+};
+
+struct bills {
+    struct inquiry inquiry; /* of the whole run */
+    const struct inquiry *asked;
+    struct contract_file *contract;
+    struct tariff *tariff, *without;
+    struct billing billing;
+    struct sources sources;
+    int32_t next;
+    struct credit credit, without_credit;
+    int64_t credit_from_s; /* an opening credit dated up to here was taken */
+    bool failed;
+};
+
+/* Reads the contract that the options or the configuration name, and its tariffs. Bills are made from the
+ * first reading or interval on up to the end of the inquiry's span. Returns EXIT_ANSWERED, else the code to
+ * end with, said on stderr; bills_close() takes it in any case. */
+enum exit_code bills_open(struct bills *bills, struct inquiry *inquiry, const struct options *options);
+/* The next pair; false at the end or where it failed, said on stderr. */
+bool bills_next(struct bills *bills, struct bill_pair *pair);
+void bills_close(struct bills *bills);
+
+/* Does the pair's period reach into the span that was asked for? */
+bool bills_asked(const struct bills *bills, const struct bill_pair *pair);
+
+/* What must be said of any bill, once, and of this one. */
+extern const char bills_estimate[];
+void bills_notes(const struct bills *bills, const struct bill_pair *pair, struct sheet *sheet);
+
+#endif

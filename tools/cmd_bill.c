@@ -1,0 +1,287 @@
+/* What the utility should have billed, line by line. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "bills.h"
+#include "stamp.h"
+
+enum { WORDS_SIZE = 120 };
+
+static const struct sheet_column columns[] = {
+    { "from", { "", "bill from" }, "", SHEET_DATE, 0, false },
+    { "to", { "", "to" }, "", SHEET_DATE, 0, false },
+    { "item", { "", "item" }, "", SHEET_TEXT, 0, false },
+    { "quantity", { "", "quantity" }, "", SHEET_NUMBER, 6, false },
+    { "unit", { "", "" }, "", SHEET_TEXT, 0, false },
+    { "rate", { "", "rate" }, "", SHEET_NUMBER, 6, false },
+    { "amount", { "", "amount" }, "", SHEET_NUMBER, 6, false },
+    { "paper_amount", { "", "on paper" }, "", SHEET_NUMBER, 6, false },
+    { "difference", { "ours less", "theirs" }, "", SHEET_NUMBER, 6, false },
+    { "rule", { "", "rule" }, "", SHEET_TEXT, 0, false },
+};
+enum { COLUMN_COUNT = sizeof(columns) / sizeof(columns[0]) };
+
+/* Texts that the sheet's cells point to. */
+struct words {
+    struct words *next;
+    char rule[WORDS_SIZE];
+};
+
+struct work {
+    const struct options *options;
+    struct inquiry inquiry;
+    struct bills bills;
+    struct sheet sheet;
+    struct words *words;
+    struct bill_pair *pair;
+    struct sheet_column columns[COLUMN_COUNT];
+    int32_t shown;
+    char title[CONFIG_NAME_SIZE + 2 * TARIFF_NAME_SIZE + 20];
+};
+
+static char *new_words(struct work *work)
+{
+    struct words *words = calloc(1, sizeof(*words));
+    if (!words) {
+        work->sheet.failed = true;
+        return NULL;
+    }
+    words->next = work->words;
+    work->words = words;
+    return words->rule;
+}
+
+/* ---- rules in words ---- */
+
+static void write_slab(const struct bill_line *line, char out[WORDS_SIZE])
+{
+    char from[NUMBER_SIZE], to[NUMBER_SIZE];
+    number_print(from, line->slab_from, 6, line->slab_from % 1000000 ? 2 : 0, ',');
+    if (line->slab_to == INT64_MAX)
+        snprintf(out, WORDS_SIZE, "above %s", from);
+    else
+        snprintf(out, WORDS_SIZE, "%s to %s", from,
+                 number_print(to, line->slab_to, 6, line->slab_to % 1000000 ? 2 : 0, ','));
+}
+
+static void write_rule(const struct work *work, const struct bill_line *line, char out[WORDS_SIZE])
+{
+    static const char *const prices[PRICE_COUNT] = {
+        [PRICE_FLAT] = "",
+        [PRICE_TELESCOPIC] = "slab ",
+        [PRICE_WHOLE] = "whole use, slab ",
+        [PRICE_CHOSEN] = "table by use, slab ",
+        [PRICE_PERCENT] = "of other items",
+        [PRICE_LEAST] = "least amount",
+    };
+    const struct civil *civil = work->inquiry.session.civil;
+    char slab[WORDS_SIZE] = "", share[NUMBER_SIZE], from[STAMP_SIZE];
+    const char *block = line->item->block >= 0 ? line->schedule->blocks[line->item->block].name : "";
+    if (line->kind == LINE_SLAB)
+        write_slab(line, slab);
+    int length =
+        snprintf(out, WORDS_SIZE, "%s%s%s%s", block, block[0] && prices[line->item->price][0] ? ", " : "",
+                 prices[line->item->price], slab);
+    if (line->share != 1000000 && length < WORDS_SIZE)
+        length += snprintf(out + length, (size_t)(WORDS_SIZE - length), "%s%s %% of the days",
+                           length ? ", " : "", number_print(share, line->share, 4, 1, 0));
+    if (work->bills.tariff->schedule_count > 1 && length < WORDS_SIZE)
+        snprintf(out + length, (size_t)(WORDS_SIZE - length), "%sschedule of %s", length ? ", " : "",
+                 stamp_date(from, civil, civil_day_start(civil, line->schedule->from_day)));
+}
+
+/* ---- rows ---- */
+
+static struct sheet_cell amount_cell(const struct work *work, int64_t amount)
+{
+    return (
+        struct sheet_cell){ .value = amount, .decimals = work->bills.tariff->decimals, .thousands = true };
+}
+
+static struct sheet_cell *begin_row(struct work *work)
+{
+    const struct civil *civil = work->inquiry.session.civil;
+    struct sheet_cell *row = sheet_row(&work->sheet);
+    if (!row)
+        return NULL;
+    row[0].value = civil_day_start(civil, work->pair->period.from_day);
+    row[1].value = civil_day_start(civil, work->pair->period.to_day);
+    return row;
+}
+
+/* Decimals of a quantity or a rate that are not zero, at least so many. */
+static int32_t decimals_of(int64_t value, int32_t least)
+{
+    int32_t decimals = 6;
+    while (decimals > least && value % 10 == 0) {
+        value /= 10;
+        decimals--;
+    }
+    return decimals;
+}
+
+static void add_line(struct work *work, const struct bill_line *line)
+{
+    static const char *const others[] = { [LINE_CREDIT_USED] = "credit used",
+                                          [LINE_CREDIT_CARRIED] = "carried to the next bill",
+                                          [LINE_ROUNDING] = "rounding" };
+    struct sheet_cell *row = begin_row(work);
+    if (!row)
+        return;
+    row[6] = amount_cell(work, line->amount);
+    if (!line->item) {
+        row[2].text = others[line->kind];
+        return;
+    }
+    bool of_items = line->item->of == MEASURE_ITEMS;
+    row[2].text = line->item->name;
+    row[3] = of_items ? amount_cell(work, line->quantity)
+                      : (struct sheet_cell){ line->item->name, line->quantity, decimals_of(line->quantity, 0),
+                                             true };
+    row[4].text = of_items ? work->bills.tariff->currency : measure_unit(line->item->of);
+    if (line->item->price == PRICE_PERCENT) {
+        row[4].text = "x %";
+        row[5] =
+            (struct sheet_cell){ .value = line->rate * 100, .decimals = decimals_of(line->rate * 100, 0) };
+    } else {
+        row[5] = (struct sheet_cell){ .value = line->rate,
+                                      .decimals = decimals_of(line->rate, 2),
+                                      .thousands = true };
+    }
+    char *rule = new_words(work);
+    if (rule)
+        write_rule(work, line, rule);
+    row[9].text = rule;
+}
+
+static const struct paper_item *paper_item(const struct paper_bill *paper, const char *name)
+{
+    for (int32_t i = 0; paper && i < paper->item_count; i++)
+        if (strcmp(paper->items[i].name, name) == 0)
+            return &paper->items[i];
+    return NULL;
+}
+
+/* Beside the last line of an item stands what the paper has for all of its lines. */
+static void compare_item(struct work *work, int32_t line)
+{
+    const struct bill *bill = &work->pair->with;
+    const struct item *item = bill->lines[line].item;
+    const struct paper_item *paper = item ? paper_item(work->pair->paper, item->name) : NULL;
+    for (int32_t later = line + 1; paper && later < bill->line_count; later++)
+        if (bill->lines[later].item && strcmp(bill->lines[later].item->name, item->name) == 0)
+            return;
+    if (!paper || work->sheet.failed)
+        return;
+    struct sheet_cell *row = work->sheet.rows[work->sheet.row_count - 1];
+    row[7] = amount_cell(work, paper->amount);
+    row[8] = amount_cell(work, bill_item_amount(bill, item->name) - paper->amount);
+}
+
+static void add_total(struct work *work)
+{
+    const struct bill *bill = &work->pair->with;
+    struct sheet_cell *row = begin_row(work);
+    if (!row)
+        return;
+    row[2].text = "total";
+    row[4].text = work->bills.tariff->currency;
+    row[6] = amount_cell(work, bill->total);
+    if (work->pair->paper) {
+        row[7] = amount_cell(work, work->pair->paper->total);
+        row[8] = amount_cell(work, bill->total - work->pair->paper->total);
+    }
+    if (!bill->settled || !(row = begin_row(work)))
+        return;
+    row[2].text = "settlement of the year, apart";
+    row[3] = (struct sheet_cell){ NULL, bill->credit.settled, decimals_of(bill->credit.settled, 0), true };
+    row[4].text = "kWh";
+    row[5] = (struct sheet_cell){ .value = bill->settlement_rate,
+                                  .decimals = decimals_of(bill->settlement_rate, 2) };
+    row[6] = amount_cell(work, -bill->settlement);
+}
+
+static void note_credit(struct work *work)
+{
+    const struct credit_use *use = &work->pair->with.credit;
+    char in[NUMBER_SIZE], used[NUMBER_SIZE], out[NUMBER_SIZE], lost[NUMBER_SIZE], from[STAMP_SIZE];
+    const struct civil *civil = work->inquiry.session.civil;
+    int64_t gone = use->expired + use->not_kept + use->lost;
+    stamp_date(from, civil, civil_day_start(civil, work->pair->period.from_day));
+    if (use->in + use->used + use->out + gone > 0)
+        sheet_note(&work->sheet, "bill from %s: credit carried in %s kWh, used %s, carried out %s%s%s%s",
+                   from, number_print(in, use->in, 6, 1, ','), number_print(used, use->used, 6, 1, ','),
+                   number_print(out, use->out, 6, 1, ','), gone ? ", lost " : "",
+                   gone ? number_print(lost, gone, 6, 1, ',') : "", gone ? " kWh" : "");
+}
+
+static void add_bill(struct work *work)
+{
+    const struct bill *bill = &work->pair->with;
+    work->shown++;
+    bills_notes(&work->bills, work->pair, &work->sheet);
+    if (!work->pair->has_with)
+        return;
+    note_credit(work);
+    if (bill->cut)
+        sheet_note(&work->sheet, "a bill has more than %d lines: its total is not whole", (int)BILL_LINES);
+    for (int32_t i = 0; i < bill->line_count; i++) {
+        add_line(work, &bill->lines[i]);
+        compare_item(work, i);
+    }
+    add_total(work);
+}
+
+static enum exit_code answer(struct work *work)
+{
+    struct sheet *sheet = &work->sheet;
+    enum exit_code code = bills_open(&work->bills, &work->inquiry, work->options);
+    if (code != EXIT_ANSWERED)
+        return code;
+    memcpy(work->columns, columns, sizeof(columns));
+    for (int32_t c = 5; c <= 8; c++)
+        work->columns[c].unit = work->bills.tariff->currency;
+    sheet_init(sheet, "bill", work->inquiry.session.civil, work->columns, COLUMN_COUNT);
+    snprintf(work->title, sizeof(work->title), "%s, bill by the tariff \"%s\"", work->inquiry.head.site.name,
+             work->bills.tariff->name);
+    sheet->title = work->title;
+    sheet_note(sheet, "%s", bills_estimate);
+    inquiry_head(&work->inquiry, sheet);
+    while (bills_next(&work->bills, work->pair))
+        if (bills_asked(&work->bills, work->pair))
+            add_bill(work);
+    if (work->bills.failed)
+        return EXIT_RECORD;
+    if (work->shown == 0) {
+        fputs("meterbook: no bill reaches into that span\n", stderr);
+        return EXIT_NO_DATA;
+    }
+    return sheet_print(sheet, work->options) ? EXIT_ANSWERED : EXIT_RECORD;
+}
+
+enum exit_code cmd_bill(const struct options *options, const char *const *arguments)
+{
+    struct work *work = calloc(1, sizeof(*work));
+    enum exit_code code = EXIT_RECORD;
+    if (work)
+        work->pair = calloc(1, sizeof(*work->pair));
+    if (work && work->pair) {
+        work->options = options;
+        code = inquiry_open(&work->inquiry, options, arguments[0], "all");
+        if (code == EXIT_ANSWERED)
+            code = answer(work);
+        bills_close(&work->bills);
+        sheet_free(&work->sheet);
+        inquiry_close(&work->inquiry);
+    }
+    while (work && work->words) {
+        struct words *words = work->words;
+        work->words = words->next;
+        free(words);
+    }
+    if (work)
+        free(work->pair);
+    free(work);
+    return code;
+}
