@@ -88,9 +88,8 @@ void clear_days_choose(struct clear_day *days, int32_t count)
                         days[i].roughness <= smooth * smoothest[days[i].season];
 }
 
-/* Of one day: its ratio over the median of its references; NAN where they are too few. */
-static double index_of(const struct clear_day *day, const struct clear_day *days, int32_t count,
-                       int64_t from_day, int64_t to_day, double *room)
+double clear_days_index(const struct clear_day *day, const struct clear_day *days, int32_t count,
+                        int64_t from_day, int64_t to_day, double *room)
 {
     int32_t references = 0;
     for (int32_t i = 0; i < count; i++)
@@ -135,7 +134,7 @@ bool clear_days_compare(struct clear_index *found, const struct clear_day *days,
     for (int32_t i = 0; i < count; i++) {
         if (!days[i].clear || days[i].day < from_day || days[i].day >= to_day)
             continue;
-        double index = index_of(&days[i], days, count, from_day, to_day, room);
+        double index = clear_days_index(&days[i], days, count, from_day, to_day, room);
         if (!isnan(index))
             indices[found->days++] = index;
     }

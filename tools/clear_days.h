@@ -44,6 +44,11 @@ struct clear_index {
     double error;       /* standard error of the index */
 };
 
+/* A day's ratio over the median of the clear days of its season outside [from, to); NAN where they are too
+ * few. `room`: for `count` numbers. */
+double clear_days_index(const struct clear_day *day, const struct clear_day *days, int32_t count,
+                        int64_t from_day, int64_t to_day, double *room);
+
 /* How the clear days of [from, to) compare with those outside it. False without memory. */
 bool clear_days_compare(struct clear_index *found, const struct clear_day *days, int32_t count,
                         int64_t from_day, int64_t to_day);

@@ -270,7 +270,7 @@ enum exit_code cmd_yield(const struct options *options, const char *const *argum
         code = inquiry_open(&work.inquiry, options, arguments[0], "all");
     if (code == EXIT_ANSWERED) {
         choose_unit(&work, options);
-        bool good = yield_read(&work.yield, &work.inquiry) &&
+        bool good = yield_read(&work.yield, &work.inquiry) && yield_read_light(&work.yield, &work.inquiry) &&
                     yield_add_up(&work.yield, &work.inquiry, work.unit) && print(&work, options);
         code = good ? EXIT_ANSWERED : EXIT_RECORD;
     }

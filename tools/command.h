@@ -22,11 +22,14 @@ typedef enum exit_code command_function(const struct options *options, const cha
 /* One a line, so that two can be added at once. */
 command_function cmd_agreement;
 command_function cmd_bill;
+command_function cmd_cleaning;
 command_function cmd_compare;
 command_function cmd_day;
+command_function cmd_degradation;
 command_function cmd_demand;
 command_function cmd_duration;
 command_function cmd_enter;
+command_function cmd_expected;
 command_function cmd_extract;
 command_function cmd_extremes;
 command_function cmd_logbook;

@@ -136,7 +136,7 @@ bool year_on_year_find(struct year_on_year *found, const double *x, const double
 
 /* The values as the regression sees them: logarithms, less those of their season. */
 struct seasonal {
-    double *x, *y, *weight;
+    double *x, *y, *weight, *at; /* at: years since the first value */
     int32_t count, seasons;
 };
 
@@ -157,6 +157,7 @@ static void take_seasons(struct seasonal *of, const struct degradation_value *va
         int32_t s = v->season;
         if (have[s] < 2)
             continue;
+        of->at[of->count] = v->years - values[0].years;
         of->x[of->count] = v->years - x[s] / all[s];
         of->y[of->count] = log(v->value) - y[s] / all[s];
         of->weight[of->count++] = v->weight;
@@ -177,9 +178,48 @@ static double neighbours(const struct seasonal *of, double slope)
     return alike < 0 ? 0 : alike > 0.9 ? 0.9 : alike;
 }
 
-static void regress(struct degradation *found, const struct seasonal *of, double yearly_scatter)
+/* Two years are two years though the first and last clear day are not their first and last. */
+static const double few_days = 0.02;
+
+/* Standard deviation of the years' own means from the trend: what is alike all year (weather, dirt, a
+ * sensor), single values do not show. 0 where the years are too few to tell. */
+static double between_years(const struct seasonal *of, double slope, int32_t years)
+{
+    double squares = 0;
+    int32_t told = 0;
+    for (int32_t year = 0; year < years; year++) {
+        double sum = 0, all = 0;
+        for (int32_t i = 0; i < of->count; i++) {
+            double w = of->at[i] >= year && of->at[i] < year + 1 ? of->weight[i] : 0;
+            sum += w * (of->y[i] - slope * of->x[i]);
+            all += w;
+        }
+        squares += all > 0 ? sum / all * sum / all : 0;
+        told += all > 0;
+    }
+    return told > 2 ? sqrt(squares / (told - 2)) : 0;
+}
+
+/* The error that single values leave, or that whole years do, whichever reaches further. */
+static void judge(struct degradation *found, const struct seasonal *of, double yearly_scatter, double freedom)
 {
     enum { YEARS_THAT_TELL = 5 };
+    int32_t years = (int32_t)floor(found->years + few_days);
+    bool told = years >= YEARS_THAT_TELL;
+    double scatter = told ? between_years(of, found->rate, years) : yearly_scatter;
+    double error = degradation_least_error(scatter, told ? years : fmax(found->years, 2));
+    double reach = error * (told ? scatter_reach(years - 2) : scatter_reach(freedom));
+    found->reach = found->error * scatter_reach(freedom);
+    if (reach > found->reach) {
+        found->reach = reach;
+        found->error = error;
+    }
+    if (years >= DEGRADATION_LEAST_YEARS)
+        found->verdict = fabs(found->rate) > found->reach ? DEGRADATION_DETERMINED : DEGRADATION_UNCERTAIN;
+}
+
+static void regress(struct degradation *found, const struct seasonal *of, double yearly_scatter)
+{
     double xx = 0, xy = 0, squares = 0, all = 0;
     double freedom = of->count - of->seasons - 1;
     for (int32_t i = 0; i < of->count; i++) {
@@ -198,22 +238,19 @@ static void regress(struct degradation *found, const struct seasonal *of, double
     found->scatter = sqrt(squares / freedom * of->count / all);
     found->error = sqrt(squares / freedom / xx * (1 + found->alike) / (1 - found->alike));
     /* neighbours that are alike are fewer than they look */
-    freedom = fmax(1, (freedom + 1) * (1 - found->alike) / (1 + found->alike) - 1);
-    if (yearly_scatter > 0 && found->years < YEARS_THAT_TELL)
-        found->error = fmax(found->error, degradation_least_error(yearly_scatter, fmax(found->years, 2)));
-    found->reach = found->error * scatter_reach(freedom);
-    if (found->years >= DEGRADATION_LEAST_YEARS - 1e-6)
-        found->verdict = fabs(found->rate) > found->reach ? DEGRADATION_DETERMINED : DEGRADATION_UNCERTAIN;
+    judge(found, of, yearly_scatter, fmax(1, (freedom + 1) * (1 - found->alike) / (1 + found->alike) - 1));
 }
 
 bool degradation_find(struct degradation *found, const struct degradation_value *values, int32_t count,
                       double length, double yearly_scatter)
 {
     *found = (struct degradation){ .rate = NAN, .error = NAN, .reach = NAN, .scatter = NAN };
-    double *room = calloc(3 * (size_t)count + 1, sizeof *room);
+    double *room = calloc(4 * (size_t)count + 1, sizeof *room);
     if (!room)
         return false;
-    struct seasonal of = { .x = room, .y = room + count, .weight = room + 2 * (size_t)count };
+    struct seasonal of = {
+        .x = room, .y = room + count, .weight = room + 2 * (size_t)count, .at = room + 3 * (size_t)count
+    };
     take_seasons(&of, values, count);
     found->count = of.count;
     if (count > 0)

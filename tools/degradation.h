@@ -75,9 +75,9 @@ struct degradation {
     double alike;   /* correlation of neighbouring residuals, which widens the interval; 0 and above */
 };
 
-/* Values in order of time, each `length` years long. `yearly_scatter`: what weather does to a year's sum;
- * while there are fewer than five years, in which it cannot be told from the values, the error is no less
- * than that leaves; 0: the values are corrected for weather. False without memory. */
+/* Values in order of time, each `length` years long. What is alike for a whole year widens the interval: from
+ * five years on it is taken from the years' own means; before that, `yearly_scatter` is taken for it. False
+ * without memory. */
 bool degradation_find(struct degradation *found, const struct degradation_value *values, int32_t count,
                       double length, double yearly_scatter);
 

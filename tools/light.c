@@ -316,19 +316,29 @@ static bool walk_chunk(struct chunk *chunk, int64_t from_s, int64_t to_s)
     return !chunk->memory_out && !query_error(chunk->session->query);
 }
 
+static int64_t first_of_month(int64_t day)
+{
+    int32_t year, month, of_month;
+    civil_date(day, &year, &month, &of_month);
+    return day - of_month + 1;
+}
+
+/* Whole months are read, so that what is usual does not depend on the span. */
 bool light_walk(const struct session *session, const struct plants *plants, int64_t from_s, int64_t to_s,
                 light_function *give, void *self)
 {
     struct chunk chunk = { .session = session, .plants = plants };
+    int64_t day = civil_day_of(session->civil, from_s);
     bool good = true;
-    while (good && from_s < to_s) {
-        int64_t month = period_next_month(civil_day_of(session->civil, from_s));
-        int64_t end_s = civil_day_start(session->civil, month);
-        end_s = end_s < to_s ? end_s : to_s;
-        good = walk_chunk(&chunk, from_s, end_s);
+    while (good && civil_day_start(session->civil, day) < to_s) {
+        int64_t next = period_next_month(day);
+        day = first_of_month(day);
+        good =
+            walk_chunk(&chunk, civil_day_start(session->civil, day), civil_day_start(session->civil, next));
         for (int32_t i = 0; good && i < chunk.count; i++)
-            give(self, &chunk.items[i].light);
-        from_s = end_s;
+            if (chunk.items[i].light.start_s >= from_s && chunk.items[i].light.start_s < to_s)
+                give(self, &chunk.items[i].light);
+        day = next;
     }
     free(chunk.items);
     return good;

@@ -108,15 +108,19 @@ static void take_light(void *self, const struct light *light)
 bool yield_read(struct yield *yield, const struct inquiry *inquiry)
 {
     const struct session *session = &inquiry->session;
-    struct lit lit = { .yield = yield };
     *yield = (struct yield){ 0 };
     query_begin(session->query);
     bool good = plants_read(&yield->plants, session->query, session->config);
     query_end(session->query);
     if (!good)
         return query_error(session->query) ? (session_failed(session), false) : without_memory();
-    if (!read_days(yield, inquiry))
-        return false;
+    return read_days(yield, inquiry);
+}
+
+bool yield_read_light(struct yield *yield, const struct inquiry *inquiry)
+{
+    const struct session *session = &inquiry->session;
+    struct lit lit = { .yield = yield };
     if (light_walk(session, &yield->plants, inquiry->from_s, inquiry->head.reach_s, take_light, &lit))
         return true;
     return query_error(session->query) ? (session_failed(session), false) : without_memory();

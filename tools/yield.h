@@ -50,9 +50,10 @@ struct yield {
     struct yield_row total;
 };
 
-/* The days of the inquiry's span, with light. False, said on stderr, where reading failed. In any case
+/* The days of the inquiry's span; then their light. False, said on stderr, where reading failed. In any case
  * yield_free(). */
 bool yield_read(struct yield *yield, const struct inquiry *inquiry);
+bool yield_read_light(struct yield *yield, const struct inquiry *inquiry);
 /* Adds them up to rows of ROW_DAY, ROW_MONTH or ROW_YEAR, and to the total; with clear days where there is
  * no light. False as above. */
 bool yield_add_up(struct yield *yield, const struct inquiry *inquiry, enum row_unit unit);
