@@ -39,6 +39,7 @@ command_function cmd_now;
 command_function cmd_outages;
 command_function cmd_parts;
 command_function cmd_profile;
+command_function cmd_returns;
 command_function cmd_salvage;
 command_function cmd_savings;
 command_function cmd_spans;
