@@ -1,0 +1,36 @@
+#include "palette.h"
+
+/* Levels rise in even steps of lightness: away from the paper, which is towards the dark in light and towards
+ * the light in the dark. */
+const struct palette_row palette[PALETTE_COUNT] = {
+    [COLOUR_PAPER] = { "paper", 0xfdfcf9, 0x16181c },
+    [COLOUR_PANEL] = { "panel", 0xf4f2ec, 0x1f2227 },
+    [COLOUR_INK] = { "ink", 0x1d2126, 0xe6e4de },
+    [COLOUR_FAINT] = { "faint", 0x565c64, 0xa6abb2 },
+    [COLOUR_RULE] = { "rule", 0xd9d6cd, 0x373c44 },
+    [COLOUR_LINK] = { "link", 0x0e5f66, 0x5fd0ca },
+    [COLOUR_SELF] = { "self", 0x0e5f66, 0x2fb9b3 },
+    [COLOUR_EXPORT] = { "export", 0xc47a0c, 0xf2b04a },
+    [COLOUR_IMPORT] = { "import", 0x9a62c4, 0x9b72d6 },
+    [COLOUR_PLAIN] = { "plain", 0x5d6570, 0x9aa3ad },
+    [COLOUR_WARN] = { "warn", 0xb3261e, 0xff6a55 },
+    [COLOUR_NOTHING] = { "nothing", 0xf1efe8, 0x21252a },
+    [COLOUR_PRODUCTION_LEVELS] = { "p1", 0xc9e4eb, 0x2b4a52 },
+    { "p2", 0x92c5d2, 0x285965 },
+    { "p3", 0x59a6b9, 0x2d7e90 },
+    { "p4", 0x00889f, 0x2da5bd },
+    { "p5", 0x0a6576, 0x56cae5 },
+    { "p6", 0x084551, 0xa4ebfd },
+    [COLOUR_IMPORT_LEVELS] = { "i1", 0xe2d9ee, 0x453a54 },
+    { "i2", 0xc6b0e1, 0x5b4771 },
+    { "i3", 0xaa87d2, 0x8260a7 },
+    { "i4", 0x8f5dc1, 0xab79e0 },
+    { "i5", 0x703ba0, 0xcda2fe },
+    { "i6", 0x52187e, 0xe7d5ff },
+    [COLOUR_EXPORT_LEVELS] = { "e1", 0xebdbc9, 0x4c3a26 },
+    { "e2", 0xd7b48e, 0x684b27 },
+    { "e3", 0xc18e50, 0x976727 },
+    { "e4", 0xa66a0e, 0xc9841f },
+    { "e5", 0x7d4f03, 0xf1a747 },
+    { "e6", 0x563504, 0xffd6a8 },
+};
