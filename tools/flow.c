@@ -52,10 +52,10 @@ static int64_t value_of(const struct balance *balance, enum flow_of of)
 }
 
 static bool takes(const struct flow *flow, const struct arrangement *arrangement,
-                  const struct arranged_meter *meter)
+                  const struct arranged_meter *meter, enum flow_of of)
 {
     return flow->meter ? meter->number == flow->meter
-                       : (bit(meter->use) & uses_of(arrangement, flow->of)) != 0 && meter->use != USE_NONE;
+                       : (bit(meter->use) & uses_of(arrangement, of)) != 0 && meter->use != USE_NONE;
 }
 
 static void widen(struct meter_range *range, int32_t number)
@@ -77,13 +77,22 @@ static void start(struct flow *flow)
     for (int32_t i = 0; i < head->history.count; i++)
         for (int32_t j = 0; j < head->history.arrangements[i].meter_count; j++) {
             const struct arrangement *arrangement = &head->history.arrangements[i];
-            if (!takes(flow, arrangement, &arrangement->meters[j]))
+            if (!takes(flow, arrangement, &arrangement->meters[j], flow->of))
                 continue;
             int64_t step = query_step(flow->inquiry->session.query, arrangement->meters[j].number,
                                       flow->inquiry->from_s, flow->inquiry->to_s);
             flow->step = step > flow->step ? step : flow->step;
             widen(&flow->meters, arrangement->meters[j].number);
         }
+}
+
+void flow_also(struct flow *flow, enum flow_of of)
+{
+    const struct history *history = &flow->inquiry->head.history;
+    for (int32_t i = 0; i < history->count; i++)
+        for (int32_t j = 0; j < history->arrangements[i].meter_count; j++)
+            if (takes(flow, &history->arrangements[i], &history->arrangements[i].meters[j], of))
+                widen(&flow->meters, history->arrangements[i].meters[j].number);
 }
 
 void flow_init(struct flow *flow, const struct inquiry *inquiry, enum flow_of of)
@@ -215,11 +224,12 @@ static bool read_row(struct flow *flow)
     return flow->has_row;
 }
 
-static enum flow_state state_of(const struct flow *flow, const struct arrangement *arrangement)
+static enum flow_state state_of(const struct flow *flow, const struct arrangement *arrangement,
+                                enum flow_of of)
 {
     enum flow_state worst = FLOW_OBSERVED;
     for (int32_t i = 0; i < arrangement->meter_count; i++) {
-        if (!takes(flow, arrangement, &arrangement->meters[i]))
+        if (!takes(flow, arrangement, &arrangement->meters[i], of))
             continue;
         int32_t method = flow->how[i] & HOW_METHOD_MASK;
         if (!flow->energy[i].present || flow->how[i] & HOW_RUN_CHANGE)
@@ -231,15 +241,27 @@ static enum flow_state state_of(const struct flow *flow, const struct arrangemen
     return worst;
 }
 
-static int64_t energy_of(const struct flow *flow, const struct arrangement *arrangement, int64_t start_s)
+static int64_t energy_of(const struct flow *flow, const struct arrangement *arrangement, int64_t start_s,
+                         enum flow_of of)
 {
     for (int32_t i = 0; flow->meter && i < arrangement->meter_count; i++)
         if (arrangement->meters[i].number == flow->meter)
-            return flow->of == FLOW_EXPORT ? flow->energy[i].export : flow->energy[i].import;
-    if (flow->meter || sources_sealed(flow->inquiry->sources, start_s) & terms_of(flow->of))
+            return of == FLOW_EXPORT ? flow->energy[i].export : flow->energy[i].import;
+    if (flow->meter || sources_sealed(flow->inquiry->sources, start_s) & terms_of(of))
         return UNKNOWN;
     struct balance balance = balance_of(arrangement, flow->energy);
-    return value_of(&balance, flow->of);
+    return value_of(&balance, of);
+}
+
+static void fill_piece(const struct flow *flow, const struct arrangement *arrangement, enum flow_of of,
+                       struct flow_piece *piece)
+{
+    piece->energy = energy_of(flow, arrangement, piece->from_s, of);
+    piece->state = state_of(flow, arrangement, of);
+    if (piece->energy == UNKNOWN)
+        piece->state = FLOW_UNKNOWN;
+    if (piece->state == FLOW_UNKNOWN)
+        piece->energy = UNKNOWN;
 }
 
 /* Gathers the rows of the next instant that has any. */
@@ -261,14 +283,10 @@ static bool read_group(struct flow *flow)
         }
         flow->has_row = false;
     }
-    flow->group = (struct flow_piece){ .from_s = start_s,
-                                       .to_s = start_s + arrangement->interval_s,
-                                       .energy = energy_of(flow, arrangement, start_s),
-                                       .state = state_of(flow, arrangement) };
-    if (flow->group.energy == UNKNOWN)
-        flow->group.state = FLOW_UNKNOWN;
-    if (flow->group.state == FLOW_UNKNOWN)
-        flow->group.energy = UNKNOWN;
+    flow->arrangement = arrangement;
+    flow->group.from_s = start_s;
+    flow->group.to_s = start_s + arrangement->interval_s;
+    fill_piece(flow, arrangement, flow->of, &flow->group);
     flow->has_group = true;
     return true;
 }
@@ -296,6 +314,25 @@ bool flow_next(struct flow *flow, struct flow_piece *piece)
     if (query_error(flow->inquiry->session.query) || flow->at_s >= flow->reach_s)
         return false;
     return give_hole(flow, flow->reach_s, piece);
+}
+
+/* A hole is given in front of the next interval. */
+bool flow_has_rows(const struct flow *flow, const struct flow_piece *piece)
+{
+    return flow->arrangement && piece->from_s == flow->group.from_s;
+}
+
+void flow_other(const struct flow *flow, const struct flow_piece *piece, enum flow_of of,
+                struct flow_piece *other)
+{
+    *other = (struct flow_piece){ piece->from_s, piece->to_s, UNKNOWN, FLOW_UNKNOWN };
+    if (flow_has_rows(flow, piece))
+        fill_piece(flow, flow->arrangement, of, other);
+}
+
+struct balance flow_balance(const struct flow *flow, const struct flow_piece *piece)
+{
+    return flow_has_rows(flow, piece) ? balance_of(flow->arrangement, flow->energy) : balance_nothing;
 }
 
 bool flow_end(struct flow *flow)

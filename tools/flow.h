@@ -38,7 +38,8 @@ struct flow {
     struct meter_range meters; /* behind it, by number */
     bool reading, has_row, has_group;
     struct interval_row row;
-    struct flow_piece group; /* the next interval that has rows */
+    struct flow_piece group;               /* the next interval that has rows */
+    const struct arrangement *arrangement; /* of the group; NULL before the first */
     struct meter_energy energy[ARRANGEMENT_MAX_METERS];
     int32_t how[ARRANGEMENT_MAX_METERS];
     int64_t unobserved[ARRANGEMENT_MAX_METERS];
@@ -64,6 +65,16 @@ int32_t flow_decimals(const struct flow *flow, int64_t seconds);
  * that the record has in the span to where the record or the span ends. False at the end and where reading
  * failed. */
 bool flow_next(struct flow *flow, struct flow_piece *piece);
+
+/* Before the first flow_next(): lets it read what another flow of the balance needs, too. */
+void flow_also(struct flow *flow, enum flow_of of);
+
+/* Of the interval that flow_next() gave last: the same piece of another flow of the balance, and the balance
+ * as far as its rows go, nothing in a hole. So one reading serves several. */
+bool flow_has_rows(const struct flow *flow, const struct flow_piece *piece); /* no hole */
+void flow_other(const struct flow *flow, const struct flow_piece *piece, enum flow_of of,
+                struct flow_piece *other);
+struct balance flow_balance(const struct flow *flow, const struct flow_piece *piece);
 
 /* Ends the reading, early too. False, said on stderr, where it failed. */
 bool flow_end(struct flow *flow);
