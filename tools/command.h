@@ -40,6 +40,7 @@ command_function cmd_outages;
 command_function cmd_parts;
 command_function cmd_profile;
 command_function cmd_returns;
+command_function cmd_report;
 command_function cmd_salvage;
 command_function cmd_savings;
 command_function cmd_spans;

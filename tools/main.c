@@ -43,6 +43,7 @@ static const struct command commands[] = {
     { "parts", cmd_parts, "[SPAN]", 1, "which part of the plant lags behind its peers, since when" },
     { "profile", cmd_profile, "[SPAN]", 1, "the average day by hours: weekdays, Saturday, Sunday; by month" },
     { "returns", cmd_returns, "[SPAN]", 1, "the return on the plant's cost, beside a deposit's" },
+    { "report", cmd_report, "[SPAN]", 1, "a page of pictures over a span, as HTML" },
     { "salvage", cmd_salvage, "OLD NEW", 2, "a new record from what is readable of a damaged one" },
     { "savings", cmd_savings, "[SPAN]", 1, "what the plant saved, by billing period" },
     { "spans", cmd_spans, "[METER]", 1, "sealed meters by reading period, beside our own account" },

@@ -33,6 +33,7 @@ struct options {
     const char *view;     /* NULL: the command's first; options_view() reads it */
     int32_t as;           /* enum extract_form */
     const char *contract; /* NULL: the one that the configuration names */
+    const char *folder;   /* of report: its pages, NULL: one page */
     const char *output;   /* NULL: stdout */
     /* enter */
     const char *length; /* NULL: that of the first two lines; of demand: no third window */

@@ -1,0 +1,1 @@
+"$METERBOOK" --database household.record report --folder . 2026

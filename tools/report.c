@@ -1,0 +1,125 @@
+#include "report.h"
+
+#include <stdarg.h>
+#include <string.h>
+
+#include "html.h"
+#include "page.h"
+
+const char *const report_step_words[] = {
+    [STEP_HOUR] = "hour",
+    [STEP_DAY] = "day",
+    [STEP_MONTH] = "month",
+    [STEP_YEAR] = "year",
+};
+
+/* In the order of the page. */
+static const struct {
+    const char *id, *head;
+    report_section *write;
+} sections[] = {
+    { "totals", "Totals", section_totals },
+    { "bars", "Production and consumption", section_bars },
+    { "curve", "The course of a day", section_curve },
+    { "hours", "Hours of all days", section_rasters },
+    { "days", "Days of most and least", section_days },
+    { "demand", "Highest demand", section_demand },
+    { "duration", "Load duration", section_duration },
+    { "omitted", "What is not in this page", section_omitted },
+};
+
+enum { SECTION_COUNT = sizeof(sections) / sizeof(sections[0]) };
+
+bool report_out_of_memory(void)
+{
+    fputs("meterbook: out of memory\n", stderr);
+    return false;
+}
+
+void report_sentence(const struct report *report, const char *format, ...)
+{
+    char text[REPORT_SENTENCE];
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(text, sizeof(text), format, arguments);
+    va_end(arguments);
+    fputs("<p>", report->out);
+    html_text(report->out, text);
+    fputs("</p>\n", report->out);
+}
+
+void report_omit(struct report *report, const char *head, const char *why, ...)
+{
+    if (report->omitted_count == REPORT_OMITTED)
+        return;
+    va_list arguments;
+    va_start(arguments, why);
+    vsnprintf(report->omitted[report->omitted_count].why, NOTE_SIZE, why, arguments);
+    va_end(arguments);
+    report->omitted[report->omitted_count++].head = head;
+}
+
+int32_t report_decimals(const struct report *report)
+{
+    return number_decimals_of_step(report->inquiry->head.coarsest_step, 3);
+}
+
+void report_open(struct report *report)
+{
+    if (report->opened)
+        return;
+    fprintf(report->out, "<section id=\"%s\">\n<h2>%s</h2>\n", sections[report->section].id,
+            sections[report->section].head);
+    report->opened = true;
+}
+
+bool section_omitted(struct report *report)
+{
+    if (report->omitted_count == 0)
+        return true;
+    report_open(report);
+    fputs("<ul>\n", report->out);
+    for (int32_t i = 0; i < report->omitted_count; i++) {
+        fputs("<li>", report->out);
+        html_print(report->out, "%s: %s.", report->omitted[i].head, report->omitted[i].why);
+        fputs("</li>\n", report->out);
+    }
+    fputs("</ul>\n", report->out);
+    return true;
+}
+
+static void write_foot(struct report *report)
+{
+    char at[WORDS_SIZE];
+    const struct session *session = &report->inquiry->session;
+    fputs("<footer>\n", report->out);
+    report_sentence(report,
+                    "Made on %s by meterbook " METERBOOK_VERSION ", from the record; energies in kWh, "
+                    "days and hours of the site's clock.",
+                    words_minute(at, session->civil, session->now_ms / 1000));
+    report_sentence(report, "Consumption by the hour tells when somebody is at home: whoever may read this "
+                            "page knows it too.");
+    fputs("</footer>\n", report->out);
+}
+
+bool report_write(struct report *report, FILE *out)
+{
+    char title[CONFIG_NAME_SIZE + WORDS_SIZE + 4];
+    bool good = true;
+    report->out = out;
+    snprintf(title, sizeof(title), "%s, %s", report->inquiry->head.site.name, report->span);
+    page_open(out, title);
+    report_head(report);
+    fputs("<main>\n", out);
+    for (int32_t i = 0; good && i < SECTION_COUNT; i++) {
+        report->section = i;
+        report->opened = false;
+        good = sections[i].write(report);
+        if (report->opened)
+            fputs("</section>\n", out);
+    }
+    fputs("</main>\n", out);
+    write_foot(report);
+    page_close(out);
+    return good;
+}
