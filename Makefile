@@ -60,20 +60,21 @@ include tests/check.mk
 SHARE = $(PREFIX)/share
 SUBSTITUTE = sed -e 's|@PREFIX@|$(PREFIX)|g' -e 's|@SYSCONFDIR@|$(SYSCONFDIR)|g'
 MANUALS = $(wildcard daemon/*.[58] tools/*.[15] tools/panel/*.1)
+UNITS = $(wildcard systemd/*.service systemd/*.timer)
 # what goes where: source:destination:mode
 INSTALLED = $(foreach p,$(PROGRAMS),$(p):$(PREFIX)/bin/$(notdir $(p)):755) \
 	$(foreach m,$(MANUALS),$(m):$(SHARE)/man/man$(patsubst .%,%,$(suffix $(m)))/$(notdir $(m)):644) \
 	$(foreach c,$(shell find config -type f),$(c):$(SHARE)/meterbook/$(c:config/%=%):644) \
 	tools/completion/meterbook.bash:$(SHARE)/bash-completion/completions/meterbook:644 \
 	tools/completion/meterbook.zsh:$(SHARE)/zsh/site-functions/_meterbook:644 \
-	systemd/meterbookd.service:$(PREFIX)/lib/systemd/system/meterbookd.service:644 \
+	$(foreach u,$(UNITS),$(u):$(PREFIX)/lib/systemd/system/$(notdir $(u)):644) \
 	systemd/sysusers.conf:$(PREFIX)/lib/sysusers.d/meterbook.conf:644 \
 	systemd/tmpfiles.conf:$(PREFIX)/lib/tmpfiles.d/meterbook.conf:644
 
 install: all  ## install below $(DESTDIR)$(PREFIX); the configuration in use is never touched
 	@for f in $(INSTALLED); do IFS=:; set -- $$f; unset IFS; \
 		echo "  INST  $(DESTDIR)$$2"; install -D -m $$3 $$1 "$(DESTDIR)$$2" || exit 1; done
-	@$(SUBSTITUTE) systemd/meterbookd.service >"$(DESTDIR)$(PREFIX)/lib/systemd/system/meterbookd.service"
+	@for u in $(UNITS); do $(SUBSTITUTE) "$$u" >"$(DESTDIR)$(PREFIX)/lib/systemd/system/$${u##*/}" || exit 1; done
 
 uninstall:  ## remove what install put there
 	@for f in $(INSTALLED); do IFS=:; set -- $$f; unset IFS; rm -f "$(DESTDIR)$$2"; done

@@ -33,7 +33,9 @@ check "the unit" there /usr/lib/systemd/system/meterbookd.service 644
 check "the example" there /usr/share/meterbook/meterbook.conf 644
 check "the installed example is good" "$inst/usr/bin/meterbookd" -n -c "$inst/usr/share/meterbook/meterbook.conf"
 check "paths are filled in" grep -qx 'ExecStart=/usr/bin/meterbookd -c /etc/meterbook/meterbook.conf' "$unit"
-check "no placeholder left" sh -c "! grep -q '@[A-Z]*@' '$unit'"
+pages=$inst/usr/lib/systemd/system/meterbook-report
+for part in service timer; do check "meterbook-report.$part" there "${pages#"$inst"}.$part" 644; done
+check "no placeholder left" sh -c "! grep -q '@[A-Z]*@' '$unit' '$pages.service' '$pages.timer'"
 # the unit must not restart a daemon that leaves with one of the codes main.c calls hopeless
 code_of() { sed -n "s/.*EXIT_$1 = \([0-9]*\).*/\1/p" "$top/daemon/main.c"; }
 check "exit codes" grep -qx "RestartPreventExitStatus=$(code_of USAGE) $(code_of CONFIG)" "$unit"
@@ -45,6 +47,13 @@ if command -v systemd-analyze >/dev/null; then
     sed "s|/usr/bin/|$inst/usr/bin/|" "$unit" >"$work/unit/meterbookd.service"
     check "systemd-analyze verify" systemd-analyze verify --man=no "$work/unit/meterbookd.service"
     check "verify has nothing to say" sh -c "! grep meterbookd '$work/said'"
+    check "exposure of the pages' unit at most 1.0" \
+        systemd-analyze security --offline=true --threshold=10 --no-pager "$pages.service"
+    sed "s|/usr/bin/|$inst/usr/bin/|" "$pages.service" >"$work/unit/meterbook-report.service"
+    cp "$pages.timer" "$work/unit"
+    check "verify the pages' units" systemd-analyze verify --man=no "$work/unit/meterbook-report.service" \
+        "$work/unit/meterbook-report.timer"
+    check "verify has nothing to say of them" sh -c "! grep meterbook-report '$work/said'"
 else
     not_here "the unit's exposure" "no systemd-analyze here"
 fi
@@ -53,6 +62,7 @@ if command -v systemd-sysusers >/dev/null; then
     check "user and group" systemd-sysusers --root="$inst"
     check "the user's group is the readers'" \
         sh -c "grep -q \"^meterbook:[^:]*:[0-9]*:\$(sed -n 's/^meterbook-read:[^:]*:\([0-9]*\):.*/\1/p' '$inst/etc/group'):\" '$inst/etc/passwd'"
+    check "who renders pages may read the record" sh -c "grep -q '^meterbook-read:.*meterbook-pages' '$inst/etc/group'"
 else
     not_here "user and group" "no systemd-sysusers here"
 fi
