@@ -114,6 +114,8 @@ static void add_notes(struct work *work)
         const struct part *part = &parts->part[p];
         if (part->verdict == VERDICT_NOT_COMPARABLE)
             sheet_note(&work->sheet, "%s", parts_alone_text(text, &work->answer, p));
+        if (part->unseen_from >= 0)
+            sheet_note(&work->sheet, "%s", parts_unseen_text(text, &work->answer, p));
         for (int32_t i = 0; i < part->episode_count; i++)
             if (i != part->main)
                 sheet_note(&work->sheet, "%s", parts_other_text(text, &work->answer, p, &part->episodes[i]));

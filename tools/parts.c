@@ -14,12 +14,20 @@ enum {
     MOST_PERCENT = 250,
 };
 
+/* What was fed, and the same as mWh per kWp. */
+struct day {
+    int32_t count;
+    const struct part_hour (*hours)[PARTS_HOURS];
+    int32_t yields[PARTS_MOST][PARTS_HOURS];
+};
+
 /* What an hour of one plane brought, mWh per kWp; -1: not known. */
 struct reference {
     uint64_t peers;
     int32_t whole[PARTS_HOURS]; /* by all that were seen */
     int32_t open[PARTS_HOURS];  /* by those not at their rating */
     int32_t best;               /* of whole */
+    uint32_t lit;               /* hours in which anything was made, one bit each */
 };
 
 static const struct part_day nothing = {
@@ -112,28 +120,50 @@ static int32_t yield_of(const struct part_hour *hour, int64_t peak_w)
 }
 
 /* -1 where fewer than three, or than half of the plane, say anything. */
-static int32_t median_of(const struct parts *parts, uint64_t peers, int32_t hour, bool limited_too,
-                         int32_t (*yields)[PARTS_HOURS], const struct part_hour (*hours)[PARTS_HOURS])
+static int32_t median_of(const struct day *day, uint64_t peers, int32_t hour, bool limited_too)
 {
     int32_t values[PARTS_MOST], count = 0;
-    for (int32_t i = 0; i < parts->count; i++) {
-        enum part_hour_state state = hours[i][hour].state;
-        if ((peers >> i & 1) && (state == HOUR_SEEN || (state == HOUR_LIMITED && limited_too)))
-            values[count++] = yields[i][hour];
+    for (int32_t p = 0; p < day->count; p++) {
+        enum part_hour_state state = day->hours[p][hour].state;
+        if ((peers >> p & 1) && (state == HOUR_SEEN || (state == HOUR_LIMITED && limited_too)))
+            values[count++] = day->yields[p][hour];
     }
     return count < PARTS_LEAST || 2 * count < bits(peers) ? -1 : parts_median(values, count);
 }
 
-static void make_reference(const struct parts *parts, uint64_t peers, struct reference *reference,
-                           int32_t (*yields)[PARTS_HOURS], const struct part_hour (*hours)[PARTS_HOURS])
+static void make_reference(const struct day *day, uint64_t peers, struct reference *reference)
 {
     *reference = (struct reference){ .peers = peers };
     for (int32_t h = 0; h < PARTS_HOURS; h++) {
-        reference->whole[h] = median_of(parts, peers, h, true, yields, hours);
-        reference->open[h] = median_of(parts, peers, h, false, yields, hours);
+        reference->whole[h] = median_of(day, peers, h, true);
+        reference->open[h] = median_of(day, peers, h, false);
+        for (int32_t p = 0; p < day->count; p++)
+            if ((peers >> p & 1) && day->yields[p][h] > 0)
+                reference->lit |= UINT32_C(1) << h;
         if (reference->whole[h] > reference->best)
             reference->best = reference->whole[h];
     }
+}
+
+/* Median of what the peers made in these hours (one bit each) together: registers with coarse steps make
+ * hours of nothing and of much. -1 where they are too few, or one was not open in all of them. */
+static int64_t median_together(const struct day *day, uint64_t peers, uint32_t set)
+{
+    int32_t sums[PARTS_MOST], count = 0, some = 0;
+    for (int32_t p = 0; p < day->count; p++) {
+        int32_t sum = 0;
+        bool seen = false, open = peers >> p & 1;
+        for (int32_t h = 0; h < PARTS_HOURS && (peers >> p & 1); h++) {
+            seen = seen || day->hours[p][h].state != HOUR_UNSEEN;
+            open = open && (!(set >> h & 1) || day->hours[p][h].state == HOUR_SEEN);
+            sum += set >> h & 1 ? day->yields[p][h] : 0;
+        }
+        some += seen;
+        if (open)
+            sums[count++] = sum;
+    }
+    bool enough = count == some && count >= PARTS_LEAST && 2 * count >= bits(peers);
+    return enough ? parts_median(sums, count) : -1;
 }
 
 static uint16_t watt_hours(int64_t mwh)
@@ -142,58 +172,70 @@ static uint16_t watt_hours(int64_t mwh)
     return wh > UINT16_MAX ? UINT16_MAX : (uint16_t)wh;
 }
 
-static void compare(struct part_day *day, const struct reference *reference, const int32_t *yields,
-                    const struct part_hour *hours)
+static uint8_t percent_of(int32_t yield, int32_t reference)
 {
-    int64_t whole = 0, seen = 0, open = 0, own = 0;
-    for (int32_t h = 0; h < PARTS_HOURS; h++) {
-        if (reference->whole[h] <= 0)
-            continue;
-        whole += reference->whole[h];
-        seen += hours[h].state != HOUR_UNSEEN ? reference->whole[h] : 0;
-        if (hours[h].state != HOUR_SEEN || reference->open[h] <= 0)
-            continue;
-        open += reference->open[h];
-        own += yields[h];
-        if ((int64_t)reference->whole[h] * FAINT >= reference->best) {
-            int64_t percent = (int64_t)yields[h] * 100 / reference->open[h];
-            day->hour[h] = percent > MOST_PERCENT ? MOST_PERCENT : (uint8_t)percent;
-        }
-    }
-    day->whole = watt_hours(whole);
-    day->reference = watt_hours(open);
-    if (day->whole == 0)
-        day->state = PART_DAY_UNKNOWN;
-    else if (seen * 10 < whole * SEEN_TENTHS)
-        day->state = PART_DAY_UNSEEN;
-    else if (open * 4 < whole * OPEN_QUARTERS || open == 0)
-        day->state = PART_DAY_LIMITED;
-    else
-        day->state = PART_DAY_COUNTS;
-    int64_t ratio = open > 0 ? mul_div(own, PARTS_RATIO_ONE, open) : 0;
-    if (day->state == PART_DAY_COUNTS)
-        day->ratio = ratio > MOST_RATIO ? MOST_RATIO : (int16_t)ratio;
+    int64_t percent = (int64_t)yield * 100 / reference;
+    return percent > MOST_PERCENT ? MOST_PERCENT : (uint8_t)percent;
 }
 
-void parts_feed(struct parts *parts, int32_t day, const struct part_hour (*hours)[PARTS_HOURS])
+static enum part_day_state state_of(int64_t whole, int64_t seen, int64_t open)
+{
+    if (whole < 500) /* less than half a Wh per kWp */
+        return PART_DAY_UNKNOWN;
+    if (seen * 10 < whole * SEEN_TENTHS)
+        return PART_DAY_UNSEEN;
+    return open * 4 < whole * OPEN_QUARTERS || open <= 0 ? PART_DAY_LIMITED : PART_DAY_COUNTS;
+}
+
+static void compare(struct part_day *at, const struct reference *reference, const struct day *day, int32_t p)
+{
+    int64_t whole = 0, seen = 0, open = 0, own = 0;
+    uint32_t set = 0;
+    const int32_t *yields = day->yields[p];
+    for (int32_t h = 0; h < PARTS_HOURS; h++) {
+        if (reference->whole[h] < 0 || !(reference->lit >> h & 1))
+            continue;
+        whole += reference->whole[h];
+        seen += day->hours[p][h].state != HOUR_UNSEEN ? reference->whole[h] : 0;
+        if (day->hours[p][h].state != HOUR_SEEN || reference->open[h] < 0)
+            continue;
+        set |= UINT32_C(1) << h;
+        open += reference->open[h];
+        own += yields[h];
+        if (reference->open[h] > 0 && (int64_t)reference->whole[h] * FAINT >= reference->best)
+            at->hour[h] = percent_of(yields[h], reference->open[h]);
+    }
+    int64_t together = median_together(day, reference->peers, set);
+    open = together > 0 ? together : open;
+    at->whole = watt_hours(whole);
+    at->reference = watt_hours(open);
+    at->state = (uint8_t)state_of(whole, seen, open);
+    int64_t ratio = open > 0 ? mul_div(own, PARTS_RATIO_ONE, open) : 0;
+    if (at->state == PART_DAY_COUNTS)
+        at->ratio = ratio > MOST_RATIO ? MOST_RATIO : (int16_t)ratio;
+}
+
+void parts_feed(struct parts *parts, int32_t index, const struct part_hour (*hours)[PARTS_HOURS])
 {
     struct reference reference = { 0 };
-    int32_t yields[PARTS_MOST][PARTS_HOURS];
+    struct day day = { .count = parts->count, .hours = hours };
     for (int32_t p = 0; p < parts->count; p++) {
-        const struct part_facts *facts = parts_facts(&parts->part[p], day);
+        const struct part_facts *facts = parts_facts(&parts->part[p], index);
         for (int32_t h = 0; h < PARTS_HOURS; h++)
-            yields[p][h] = facts->peak_w > 0 ? yield_of(&hours[p][h], facts->peak_w) : 0;
+            day.yields[p][h] = facts->peak_w > 0 ? yield_of(&hours[p][h], facts->peak_w) : 0;
     }
     for (int32_t p = 0; p < parts->count; p++) {
-        struct part_day *at = parts_at(parts, day, p);
-        uint64_t peers = parts_peers(parts, p, day);
+        struct part_day *at = parts_at(parts, index, p);
+        uint64_t peers = parts_peers(parts, p, index);
         *at = nothing;
+        for (int32_t h = 0; h < PARTS_HOURS; h++)
+            at->seen += hours[p][h].state != HOUR_UNSEEN;
         if (bits(peers) < PARTS_LEAST) {
-            at->state = parts_facts(&parts->part[p], day)->present ? PART_DAY_ALONE : PART_DAY_ABSENT;
+            at->state = parts_facts(&parts->part[p], index)->present ? PART_DAY_ALONE : PART_DAY_ABSENT;
             continue;
         }
         if (peers != reference.peers)
-            make_reference(parts, peers, &reference, yields, hours);
-        compare(at, &reference, yields[p], hours[p]);
+            make_reference(&day, peers, &reference);
+        compare(at, &reference, &day, p);
     }
 }

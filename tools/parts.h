@@ -5,10 +5,10 @@
  * of 64 parts take 8 MB. Then parts_judge() looks for changes: a robust flag that one bad day
  * never sets off, its date, what it looks like and what it may have cost.
  *
- *     yield of a part's hour   mWh per kWp in force that day
- *     reference                median of the peers' yields in that hour (three at least, and at least half of
- * those that are there); a part at its a.c. rating is left out in that hour ratio of a day           sum of
- * the own hours / sum of the references of the same hours, 10000 = alike
+ * A yield is mWh per kWp in force that day. The reference of an hour is the median of its peers' yields: of
+ * three at least, and at least half of those that are there; a part at its a.c. rating is left out in that
+ * hour. A day's ratio is what its hours made together beside the median of what the peers made in the same
+ * hours, or, where one of them was not seen in all of these, the sum of the references; 10000 is alike.
  *
  * A constant offset is nothing: counters of inverters are not of any class (common practice: 2-3 %). A
  * change counts. Pure; energies in mWh. Days are numbered from 0 on, hours as the caller likes. */
@@ -75,10 +75,18 @@ struct part_day {
     uint16_t reference;        /* Wh per kWp, of the hours that count */
     uint16_t whole;            /* the same of all hours of the plane */
     uint8_t state;             /* enum part_day_state */
+    uint8_t seen;              /* hours in which the part itself was observed */
     uint8_t hour[PARTS_HOURS]; /* ratio in per cent, PARTS_HOUR_NONE */
 };
 
-enum part_cause { CAUSE_NOT_TOLD, CAUSE_SHADING, CAUSE_SOILING, CAUSE_FAILURE, CAUSE_COUNT };
+enum part_cause {
+    CAUSE_NOT_TOLD,
+    CAUSE_SHADING,
+    CAUSE_SOILING,
+    CAUSE_FAILURE,
+    CAUSE_DRIFT, /* slower than dirt: it had been on its way for long */
+    CAUSE_COUNT
+};
 extern const char *const part_cause_words[CAUSE_COUNT];
 
 /* A stretch of days in which a part stayed behind. */
@@ -123,6 +131,7 @@ struct part {
     int32_t episode_count;
     struct part_episode episodes[PARTS_EPISODES]; /* by time; those that reach into the span */
     int32_t main;                                 /* the episode that the verdict speaks of, -1 none */
+    int32_t unseen_from; /* from this day to the end others were observed, and it was not; -1: it was */
 };
 
 struct parts {

@@ -24,7 +24,8 @@ enum {
     DRIFT_PERCENT = 1,   /* of what was to be expected: how far a sound part's level wanders */
 };
 
-const char *const part_cause_words[CAUSE_COUNT] = { "not told apart", "shading", "soiling", "failure" };
+const char *const part_cause_words[CAUSE_COUNT] = { "not told apart", "shading", "soiling", "failure",
+                                                    "slow drift" };
 
 struct look {
     const struct parts *parts;
@@ -80,6 +81,22 @@ static int32_t read_hours(const struct look *look, int32_t lost[PARTS_HOURS])
 
 enum spread { SPREAD_UNKNOWN, SPREAD_ALIKE, SPREAD_CERTAIN };
 
+/* Per cent that the same days lost as a whole. */
+static int32_t days_lost(const struct look *look)
+{
+    int32_t before[BEFORE_DAYS], during[DURING_DAYS], befores = 0, durings = 0;
+    const struct part_episode *episode = look->episode;
+    for (int32_t i = 0; i < look->end; i++) {
+        int32_t d = look->track->day[i] - episode->from;
+        if (d >= -BEFORE_DAYS && d < 0)
+            before[befores++] = look->track->ratio[i];
+        else if (d >= 0 && d < DURING_DAYS)
+            during[durings++] = look->track->ratio[i];
+    }
+    int32_t usual = episode->from_beginning || befores == 0 ? episode->usual : parts_median(before, befores);
+    return (usual - parts_median(during, durings)) / 100;
+}
+
 /* Do certain hours lose, or all alike? Where the hours that are known lost little of what the days lost, it
  * is in those at the edge of the day. */
 static enum spread spread_of(const struct look *look)
@@ -92,7 +109,7 @@ static enum spread spread_of(const struct look *look)
         many += 2 * lost[i] > most;
     if (most >= SHADED && 3 * quarter <= most && 10 * many <= 7 * count)
         return SPREAD_CERTAIN;
-    int32_t of_days = (look->episode->usual - look->episode->level) / 100;
+    int32_t of_days = days_lost(look);
     if (3 * middle < of_days)
         return 3 * quarter < of_days ? SPREAD_CERTAIN : SPREAD_UNKNOWN;
     int32_t width = lost[count - 1 - count / 6] - lost[count / 6];
@@ -287,5 +304,7 @@ void parts_tell_cause(const struct parts *parts, int32_t part, struct part_episo
     else
         reach_back(parts, part, episode);
     episode->before = level_before(&look, episode);
+    if (episode->cause == CAUSE_SOILING && episode->usual - episode->before > PARTS_CHANGE / 2)
+        episode->cause = CAUSE_DRIFT;
     sum_lost(parts, part, episode);
 }

@@ -9,6 +9,7 @@ enum {
     ROUNDS = 2,        /* of J. W. Tukey's median polish (by days, by parts) */
     WORTH = 5000,      /* a part below half says nothing of the day */
     SCATTER_DAYS = 60, /* from which the scatter of single days is taken */
+    UNSEEN_DAYS = 7,
     MILLION = 1000000,
 };
 
@@ -188,13 +189,36 @@ static int32_t main_episode(const struct part *part)
     return main;
 }
 
+static bool others_seen(const struct parts *parts, int32_t d)
+{
+    for (int32_t p = 0; p < parts->count; p++)
+        if (parts_at(parts, d, p)->seen > 0)
+            return true;
+    return false;
+}
+
+/* Silence of a few days is an outage. */
+static int32_t unseen_from(const struct parts *parts, int32_t p)
+{
+    int32_t from = -1, days = 0;
+    for (int32_t d = parts->days - 1; d >= parts->span_from && parts_at(parts, d, p)->seen == 0; d--) {
+        if (!others_seen(parts, d) || !parts_facts(&parts->part[p], d)->present)
+            continue;
+        from = d;
+        days++;
+    }
+    return days >= UNSEEN_DAYS ? from : -1;
+}
+
 static enum part_verdict verdict_of(const struct parts *parts, int32_t p, int32_t track_count)
 {
     const struct part *part = &parts->part[p];
-    bool alone = true;
-    for (int32_t d = parts->span_from; d < parts->days && alone; d++)
-        alone = parts_at(parts, d, p)->state <= PART_DAY_ALONE;
-    if (alone)
+    bool gone = !parts_facts(part, parts->days - 1)->present;
+    enum part_day_state best = PART_DAY_ABSENT;
+    for (int32_t d = parts->span_from; d < parts->days; d++)
+        if (parts_at(parts, d, p)->state > best)
+            best = parts_at(parts, d, p)->state;
+    if (best == PART_DAY_ALONE || (best == PART_DAY_ABSENT && gone))
         return VERDICT_NOT_COMPARABLE;
     if (track_count < PARTS_BASELINE + PARTS_WINDOW || part->counted == 0)
         return VERDICT_TOO_LITTLE;
@@ -220,6 +244,7 @@ static void judge_part(struct parts *parts, int32_t p, struct part_track *track,
     for (int32_t i = 0; i < part->episode_count; i++)
         parts_tell_cause(parts, p, &part->episodes[i], track, cleanings, cleaning_count);
     part->main = main_episode(part);
+    part->unseen_from = unseen_from(parts, p);
     part->verdict = verdict_of(parts, p, track->count);
 }
 

@@ -11,7 +11,7 @@ const char *const part_day_words[PART_DAY_COUNTS + 1] = {
     [PART_DAY_UNKNOWN] = "too few peers observed, or no light",
     [PART_DAY_UNSEEN] = "not fully observed",
     [PART_DAY_LIMITED] = "at its a.c. rating",
-    [PART_DAY_DARK] = "too little light, or seen too little",
+    [PART_DAY_DARK] = "too little light or seen too little",
     [PART_DAY_COUNTS] = "counts",
 };
 
@@ -99,6 +99,16 @@ const char *parts_other_text(char text[PARTS_TEXT_SIZE], const struct parts_answ
              answer->parts.part[p].name, date_of(from, answer, episode->from),
              date_of(to, answer, (episode->to < 0 ? answer->parts.days : episode->to) - 1),
              parts_cause_text(cause, episode), number_print(lost, episode->lost, ENERGY_SCALE, 0, ','));
+    return text;
+}
+
+const char *parts_unseen_text(char text[PARTS_TEXT_SIZE], const struct parts_answer *answer, int32_t p)
+{
+    char from[DATE_SIZE];
+    const struct part *part = &answer->parts.part[p];
+    snprintf(text, PARTS_TEXT_SIZE,
+             "'%s' is not observed from %s on: it may make nothing, or only not answer", part->name,
+             date_of(from, answer, part->unseen_from));
     return text;
 }
 

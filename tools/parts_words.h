@@ -16,6 +16,8 @@ const char *parts_cause_text(char text[PARTS_TEXT_SIZE], const struct part_episo
 /* An episode beside the one that the verdict speaks of. */
 const char *parts_other_text(char text[PARTS_TEXT_SIZE], const struct parts_answer *answer, int32_t part,
                              const struct part_episode *episode);
+/* That it is not observed any more. */
+const char *parts_unseen_text(char text[PARTS_TEXT_SIZE], const struct parts_answer *answer, int32_t part);
 /* Why it cannot be compared. */
 const char *parts_alone_text(char text[PARTS_TEXT_SIZE], const struct parts_answer *answer, int32_t part);
 /* The sum of the parts beside the production meter. */

@@ -244,6 +244,8 @@ static void two_of_four_lag(void **state)
     }
     judge();
     assert_int_equal(parts.part[0].episodes[0].from, 60);
+    assert_int_equal(parts.part[0].verdict, VERDICT_LAGS);
+    assert_in_range(parts.part[0].episodes[0].level, 4900, 5100);
     assert_int_equal(parts.part[1].episodes[0].from, 80);
     assert_int_equal(parts.part[1].episodes[0].cause, CAUSE_FAILURE);
     assert_int_equal(parts.part[1].episodes[0].left, 0);
@@ -339,6 +341,72 @@ static void kwp_has_a_date(void **state)
     }
 }
 
+/* Registers that show every fourth kWh only, without a power between them: their hours are nothing or much.
+ */
+static void coarse_registers(void **state)
+{
+    enum { STEP = 4000000 };
+    int64_t registers[4] = { 0, 1200000, 2600000, 3600000 };
+    (void)state;
+    begin(4, DAYS);
+    for (int32_t day = 0; day < DAYS; day++) {
+        fill_day(day);
+        if (day >= 90)
+            scale(3, 0, 23, 50);
+        for (int32_t p = 0; p < 4; p++) {
+            for (int32_t h = 0; h < 24; h++) {
+                int64_t before = registers[p] / STEP;
+                registers[p] += hours[p][h].energy;
+                hours[p][h].energy = (registers[p] / STEP - before) * STEP;
+            }
+        }
+        feed(day);
+    }
+    judge();
+    for (int32_t p = 0; p < 3; p++) {
+        assert_int_equal(parts.part[p].verdict, VERDICT_AS_USUAL);
+        assert_in_range(parts.part[p].offset, 9900, 10100);
+    }
+    assert_int_equal(parts.part[3].verdict, VERDICT_LAGS);
+    assert_in_range(parts.part[3].episodes[0].from, 89, 91);
+}
+
+/* A part that does not answer any more is not "as usual". */
+static void silence_is_told(void **state)
+{
+    (void)state;
+    begin(3, DAYS);
+    for (int32_t day = 0; day < DAYS; day++) {
+        fill_day(day);
+        if (day >= 140)
+            memset(hours[1], 0, sizeof hours[1]);
+        if (day >= 157)
+            memset(hours[2], 0, sizeof hours[2]);
+        feed(day);
+    }
+    judge();
+    assert_int_equal(parts.part[0].unseen_from, -1);
+    assert_int_equal(parts.part[1].unseen_from, 140);
+    assert_int_equal(parts.part[2].unseen_from, -1);
+    assert_int_equal(parts.part[1].episode_count, 0);
+}
+
+/* 2 % a year, for three years. */
+static void drift_is_no_dirt(void **state)
+{
+    (void)state;
+    begin(4, 3 * 365);
+    for (int32_t day = 0; day < 3 * 365; day++) {
+        fill_day(day);
+        for (int32_t h = 0; h < 24; h++)
+            hours[1][h].energy -= hours[1][h].energy / 1000 * day * 20 / 365;
+        feed(day);
+    }
+    judge();
+    assert_int_equal(parts.part[1].verdict, VERDICT_LAGS);
+    assert_int_equal(parts.part[1].episodes[0].cause, CAUSE_DRIFT);
+}
+
 static void a_month_is_too_little(void **state)
 {
     (void)state;
@@ -388,6 +456,9 @@ int main(void)
         cmocka_unit_test_teardown(soiling_until_a_cleaning, end),
         cmocka_unit_test_teardown(low_from_the_beginning, end),
         cmocka_unit_test(kwp_has_a_date),
+        cmocka_unit_test_teardown(silence_is_told, end),
+        cmocka_unit_test_teardown(drift_is_no_dirt, end),
+        cmocka_unit_test_teardown(coarse_registers, end),
         cmocka_unit_test_teardown(a_month_is_too_little, end),
         cmocka_unit_test_teardown(odd_energies, end),
     };
