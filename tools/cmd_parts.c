@@ -91,8 +91,7 @@ static void add_part(struct work *work, int32_t p)
     if (peak_w > 0)
         row[1] = number(peak_w, 2);
     row[2] = number(part->energy, 1);
-    if (peak_w > 0 && part->energy != UNKNOWN)
-        row[3] = number(part->energy * 1000 / peak_w, 1);
+    row[3] = number(part->yield, 1);
     if (part->verdict != VERDICT_NOT_COMPARABLE) {
         row[4] = number(part->counted, 0);
         row[5] = (struct sheet_cell){ .value = part->against, .decimals = 2 };

@@ -120,7 +120,8 @@ struct part {
     char name[CONFIG_NAME_SIZE];
     int32_t fact_count;
     struct part_facts facts[PARTS_FACTS];
-    int64_t energy; /* mWh in the span, the caller's; UNKNOWN */
+    int64_t energy; /* in the span, the caller's, mWh; UNKNOWN */
+    int64_t yield;  /* the same per kWp in force, mWh; UNKNOWN where that is not known of some of it */
 
     /* parts_judge() fills in: */
     enum part_verdict verdict;

@@ -93,8 +93,12 @@ static void take_part_row(struct work *work, const struct parts_setting *setting
     struct part_hour *hour = &work->hours[p][h];
     work->parts |= UINT64_C(1) << p;
     work->parts_mwh += energy;
-    if (row->start_s >= work->span_from_s)
+    if (row->start_s >= work->span_from_s) {
+        int64_t peak_w = parts_facts(part, work->day)->peak_w;
+        bool known = part->energy == UNKNOWN || part->yield != UNKNOWN;
         part->energy = number_sum(part->energy, energy);
+        part->yield = known && peak_w > 0 ? number_sum(part->yield, mul_div(energy, 1000, peak_w)) : UNKNOWN;
+    }
     if (!is_good(row, setting->interval_s))
         return;
     work->seen_s[p][h] += setting->interval_s;

@@ -71,7 +71,7 @@ static int32_t index_of(struct parts_answer *answer, int32_t number)
         return -1;
     if (at == parts->count) {
         parts->part[at].number = number;
-        parts->part[at].energy = UNKNOWN;
+        parts->part[at].energy = parts->part[at].yield = UNKNOWN;
         parts->count++;
     }
     return at;

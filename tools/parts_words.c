@@ -143,8 +143,10 @@ const char *parts_sum_text(char text[PARTS_TEXT_SIZE], const struct parts_answer
     char resolution[NUMBER_SIZE], hours[NUMBER_SIZE];
     int64_t apart = sum->parts - sum->beside;
     if (answer->beside_count == 0) {
-        snprintf(text, PARTS_TEXT_SIZE, "no production meter stands beside %s: their sum cannot be checked",
-                 answer->of_production ? "the production meters" : "the parts");
+        snprintf(text, PARTS_TEXT_SIZE, "%s",
+                 answer->of_production
+                     ? "the parts are production meters themselves: there is no sum to check"
+                     : "no production meter stands beside the parts: their sum cannot be checked");
         return text;
     }
     if (sum->known_s == 0 || sum->beside <= 0) {
