@@ -124,7 +124,7 @@ static void add_notes(struct work *work)
         &work->sheet,
         "one plane: azimuth within %d degrees, tilt within %d; counters of inverters are of no class: a "
         "constant offset is nothing, a change of %d %% counts",
-        PARTS_AZIMUTH, PARTS_TILT, PARTS_CHANGE / 100);
+        PLANE_AZIMUTH, PLANE_TILT, PARTS_CHANGE / 100);
     if (!lags)
         return;
     sheet_note(&work->sheet, "what was lost is an estimate from the peers, and in no sum of energies");
@@ -251,10 +251,10 @@ static enum exit_code compare(struct work *work)
     case PARTS_READY:
         return print(work);
     case PARTS_NONE:
-        fputs("meterbook: there is nothing to compare: no parts, sub-meters with a peak_power or several "
-              "production "
-              "meters in that span\n",
-              stderr);
+        fputs(
+            "meterbook: nothing to compare: in that span there are no parts, and no production meters with a "
+            "peak_power\n",
+            stderr);
         return EXIT_NO_DATA;
     case PARTS_FAILED:
         break;

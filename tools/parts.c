@@ -74,23 +74,9 @@ void parts_set_facts(struct part *part, const struct part_facts *facts)
     part->facts[part->fact_count++] = *facts;
 }
 
-static int64_t apart(int64_t a, int64_t b)
-{
-    return a > b ? a - b : b - a;
-}
-
 static bool is_known(const struct part_facts *facts)
 {
     return facts->present && facts->peak_w > 0 && facts->azimuth != UNKNOWN && facts->tilt != UNKNOWN;
-}
-
-/* What lies flat looks nowhere. */
-static bool one_plane(const struct part_facts *a, const struct part_facts *b)
-{
-    int64_t turn = apart(a->azimuth, b->azimuth) % 360;
-    turn = turn > 180 ? 360 - turn : turn;
-    return apart(a->tilt, b->tilt) <= PARTS_TILT &&
-           (turn <= PARTS_AZIMUTH || (a->tilt <= PARTS_TILT && b->tilt <= PARTS_TILT));
 }
 
 uint64_t parts_peers(const struct parts *parts, int32_t part, int32_t day)
@@ -99,7 +85,7 @@ uint64_t parts_peers(const struct parts *parts, int32_t part, int32_t day)
     uint64_t peers = 0;
     for (int32_t i = 0; is_known(own) && i < parts->count; i++) {
         const struct part_facts *other = parts_facts(&parts->part[i], day);
-        if (is_known(other) && one_plane(own, other))
+        if (is_known(other) && plane_is_one(own->azimuth, own->tilt, other->azimuth, other->tilt))
             peers |= UINT64_C(1) << i;
     }
     return peers;
@@ -128,7 +114,7 @@ static int32_t median_of(const struct day *day, uint64_t peers, int32_t hour, bo
         if ((peers >> p & 1) && (state == HOUR_SEEN || (state == HOUR_LIMITED && limited_too)))
             values[count++] = day->yields[p][hour];
     }
-    return count < PARTS_LEAST || 2 * count < bits(peers) ? -1 : parts_median(values, count);
+    return count < PLANE_LEAST || 2 * count < bits(peers) ? -1 : parts_median(values, count);
 }
 
 static void make_reference(const struct day *day, uint64_t peers, struct reference *reference)
@@ -162,7 +148,7 @@ static int64_t median_together(const struct day *day, uint64_t peers, uint32_t s
         if (open)
             sums[count++] = sum;
     }
-    bool enough = count == some && count >= PARTS_LEAST && 2 * count >= bits(peers);
+    bool enough = count == some && count >= PLANE_LEAST && 2 * count >= bits(peers);
     return enough ? parts_median(sums, count) : -1;
 }
 
@@ -230,7 +216,7 @@ void parts_feed(struct parts *parts, int32_t index, const struct part_hour (*hou
         *at = nothing;
         for (int32_t h = 0; h < PARTS_HOURS; h++)
             at->seen += hours[p][h].state != HOUR_UNSEEN;
-        if (bits(peers) < PARTS_LEAST) {
+        if (bits(peers) < PLANE_LEAST) {
             at->state = parts_facts(&parts->part[p], index)->present ? PART_DAY_ALONE : PART_DAY_ABSENT;
             continue;
         }

@@ -20,15 +20,13 @@
 
 #include "config.h"
 #include "number.h"
+#include "plane.h"
 
 enum {
     PARTS_MOST = CONFIG_MAX_METERS,
     PARTS_HOURS = 24,
     PARTS_FACTS = 8,        /* changes of one part's facts that are kept apart */
     PARTS_EPISODES = 12,    /* of one part; later ones replace the last */
-    PARTS_LEAST = 3,        /* in one plane, the part itself among them */
-    PARTS_AZIMUTH = 5,      /* degrees by which planes that are one may differ: */
-    PARTS_TILT = 3,         /* 3 degrees are 5 % of a December noon at 50 degrees north */
     PARTS_BASELINE = 30,    /* days that count, from which a part's own level is taken */
     PARTS_WINDOW = 10,      /* days that count, of which the median must have changed */
     PARTS_CHANGE = 300,     /* least change that counts, 10^-4: beyond what a counter's error does */

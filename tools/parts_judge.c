@@ -100,7 +100,7 @@ static void polish_day(const struct parts *parts, int32_t d, int32_t (*usual)[PA
         for (int32_t q = 0; peers && q < parts->count; q++)
             if ((peers >> q & 1) && level[q] >= 0)
                 values[count++] = level[q];
-        if (count >= PARTS_LEAST)
+        if (count >= PLANE_LEAST)
             take_out(day, upper_median(values, count));
     }
 }
@@ -147,7 +147,7 @@ static void centre(struct parts *parts)
         for (int32_t q = 0; q < parts->count; q++)
             if ((peers >> q & 1) && parts->part[q].against != UNKNOWN)
                 values[count++] = (int32_t)parts->part[q].against;
-        middle[p] = count >= PARTS_LEAST ? parts_median(values, count) : MILLION;
+        middle[p] = count >= PLANE_LEAST ? parts_median(values, count) : MILLION;
     }
     for (int32_t p = 0; p < parts->count; p++) {
         struct part *part = &parts->part[p];

@@ -52,13 +52,13 @@ static void cut_settings(struct work *work)
             (size_t)answer->setting_count * sizeof(*answer->settings));
 }
 
-/* Parts, and sub-meters with a kWp; where there is neither, production meters with one. */
+/* Where there is none, production meters with a kWp are. */
 static bool is_part(const struct parts_answer *answer, const struct arranged_meter *meter,
                     const struct meter_facts *facts)
 {
     if (answer->of_production)
         return meter->role == ROLE_PRODUCTION && facts->peak_w > 0;
-    return meter->role == ROLE_PART || (meter->role == ROLE_BRANCH && facts->peak_w > 0);
+    return meter->role == ROLE_PART;
 }
 
 static int32_t index_of(struct parts_answer *answer, int32_t number)

@@ -2,6 +2,7 @@
 #include <stdio.h>
 
 #include "config_file.h"
+#include "plane.h"
 
 /* What is asked of a configuration, and to whom it is said. */
 struct ear {
@@ -205,8 +206,9 @@ static void tell_interval(const struct ear *ear)
 
 static bool same_plane(const struct config_meter *a, const struct config_meter *b)
 {
-    return a->role == ROLE_PART && b->role == ROLE_PART && a->plane_azimuth == b->plane_azimuth &&
-           a->tilt == b->tilt && a->plane_azimuth >= 0 && a->tilt >= 0 && a->peak_w > 0 && b->peak_w > 0;
+    return a->role == ROLE_PART && b->role == ROLE_PART && a->plane_azimuth >= 0 && a->tilt >= 0 &&
+           b->plane_azimuth >= 0 && b->tilt >= 0 && a->peak_w > 0 && b->peak_w > 0 &&
+           plane_is_one(a->plane_azimuth, a->tilt, b->plane_azimuth, b->tilt);
 }
 
 /* Parts are compared per kWp inside one plane, and only three tell which one lags. */
@@ -217,7 +219,7 @@ static void tell_parts(const struct ear *ear)
         int32_t fellows = 0;
         for (int32_t j = 0; j < config->meter_count; j++)
             fellows += same_plane(&config->meters[i], &config->meters[j]);
-        if (config->meters[i].role == ROLE_PART && fellows < 3)
+        if (config->meters[i].role == ROLE_PART && fellows < PLANE_LEAST)
             tell(ear, "\"%s\": %s, so that it cannot be compared with others", config->meters[i].name,
                  fellows == 0 ? "its peak_power, azimuth or tilt is not given"
                               : "fewer than three parts lie in its plane");
