@@ -158,8 +158,8 @@ struct agreement {
 };
 
 /* Reads and judges the rows that lie in [from, to): of all sealed meters, or one (its index, else -1).
- * The session's logbook must be loaded. 0, or -1 without memory or where the query failed; agreement_free()
- * takes it in any case. */
+ * Without a configuration or a loaded logbook there are none. 0, or -1 without memory or where the query
+ * failed; agreement_free() takes it in any case. */
 int agreement_read(struct agreement *agreement, struct session *session, int32_t only, int64_t from_s,
                    int64_t to_s);
 void agreement_free(struct agreement *agreement);

@@ -235,6 +235,8 @@ int agreement_read(struct agreement *agreement, struct session *session, int32_t
                    int64_t to_s)
 {
     *agreement = (struct agreement){ .config = session->config };
+    if (!session->config || !session->logbook)
+        return 0;
     struct gather gather = { .agreement = agreement,
                              .session = session,
                              .own = { .query = session->query, .civil = session->civil } };

@@ -115,10 +115,9 @@ static const char *method_text(char *out, const struct agreement *agreement, con
         agreement->sides[row->term].phases_apart != less && theirs == (less ? PHASES_APART : PHASES_NETTED);
     snprintf(
         out, AGREEMENT_TEXT_SIZE,
-        "import and export are both about %s kWh %s in ours, as if %s netted the phases and %s counted each "
-        "apart%s",
-        energy(amount, llabs(fit->energy)), less ? "less" : "more", less ? "ours" : "theirs",
-        less ? "theirs" : "ours", known ? ", as configured" : "");
+        "import and export are both about %s kWh %s in ours, as with phases %s in ours and %s in theirs%s",
+        energy(amount, llabs(fit->energy)), less ? "less" : "more", less ? "netted" : "apart",
+        less ? "apart" : "netted", known ? ", as configured" : "");
     return out;
 }
 

@@ -9,29 +9,55 @@
 #include "nearest.h"
 #include "stamp.h"
 
-static const struct sheet_column columns[] = {
-    { "meter", { "", "meter" }, "", SHEET_TEXT, 0, false },
-    { "register", { "", "register" }, "", SHEET_TEXT, 0, false },
-    { "from", { "", "from" }, "", SHEET_DATE, 0, false },
-    { "to", { "", "to" }, "", SHEET_DATE, 0, false },
-    { "days", { "", "" }, "", SHEET_NUMBER, 3, true },
-    { "sealed_kwh", { "", "theirs" }, "kWh", SHEET_NUMBER, ENERGY_SCALE, false },
-    { "own_kwh", { "our own", "account" }, "kWh", SHEET_NUMBER, ENERGY_SCALE, false },
-    { "difference_kwh", { "ours less", "theirs" }, "kWh", SHEET_NUMBER, ENERGY_SCALE, false },
-    { "difference_share", { "of", "theirs" }, "%", SHEET_SHARE, 0, false },
-    { "allowed_share", { "allowed", "at worst" }, "%", SHEET_SHARE, 0, false },
-    { "likely_share", { "as root", "of squares" }, "%", SHEET_SHARE, 0, false },
-    { "allowed_kwh", { "", "" }, "", SHEET_NUMBER, ENERGY_SCALE, true },
-    { "likely_kwh", { "", "" }, "", SHEET_NUMBER, ENERGY_SCALE, true },
-    { "classes_kwh", { "", "" }, "", SHEET_NUMBER, ENERGY_SCALE, true },
-    { "steps_kwh", { "", "" }, "", SHEET_NUMBER, ENERGY_SCALE, true },
-    { "times_kwh", { "", "" }, "", SHEET_NUMBER, ENERGY_SCALE, true },
-    { "verdict", { "", "verdict" }, "", SHEET_TEXT, 0, false },
-    { "fits", { "", "what fits" }, "", SHEET_TEXT, 0, false },
-    { "fit_figures", { "", "" }, "", SHEET_TEXT, 0, true },
-    { "remarks", { "", "remarks" }, "", SHEET_TEXT, 0, false },
+enum column {
+    METER,
+    REGISTER,
+    SCOPE, /* period, or what the remarks say of a last row */
+    FROM,
+    TO,
+    DAYS,
+    THEIRS,
+    OURS,
+    DIFFERENCE,
+    DIFFERENCE_SHARE,
+    ALLOWED_SHARE,
+    LIKELY_SHARE,
+    ALLOWED,
+    LIKELY,
+    CLASSES,
+    STEPS,
+    TIMES,
+    VERDICT,
+    FITS,
+    FIGURES,
+    REMARKS,
+    COLUMN_COUNT
 };
-enum { COLUMN_COUNT = sizeof(columns) / sizeof(columns[0]), FITS = 17, UP_TO = 3, DAY_S = 86400 };
+
+static const struct sheet_column columns[COLUMN_COUNT] = {
+    [METER] = { "meter", { "", "meter" }, "", SHEET_TEXT, 0, false },
+    [REGISTER] = { "register", { "", "register" }, "", SHEET_TEXT, 0, false },
+    [SCOPE] = { "scope", { "", "" }, "", SHEET_TEXT, 0, true },
+    [FROM] = { "from", { "", "from" }, "", SHEET_DATE, 0, false },
+    [TO] = { "to", { "", "to" }, "", SHEET_DATE, 0, false },
+    [DAYS] = { "days", { "", "" }, "", SHEET_NUMBER, 3, true },
+    [THEIRS] = { "sealed_kwh", { "", "theirs" }, "kWh", SHEET_NUMBER, ENERGY_SCALE, false },
+    [OURS] = { "own_kwh", { "our own", "account" }, "kWh", SHEET_NUMBER, ENERGY_SCALE, false },
+    [DIFFERENCE] = { "difference_kwh", { "ours less", "theirs" }, "kWh", SHEET_NUMBER, ENERGY_SCALE, false },
+    [DIFFERENCE_SHARE] = { "difference_share", { "of", "theirs" }, "%", SHEET_SHARE, 0, false },
+    [ALLOWED_SHARE] = { "allowed_share", { "allowed", "at worst" }, "%", SHEET_SHARE, 0, false },
+    [LIKELY_SHARE] = { "likely_share", { "as root", "of squares" }, "%", SHEET_SHARE, 0, false },
+    [ALLOWED] = { "allowed_kwh", { "", "" }, "", SHEET_NUMBER, ENERGY_SCALE, true },
+    [LIKELY] = { "likely_kwh", { "", "" }, "", SHEET_NUMBER, ENERGY_SCALE, true },
+    [CLASSES] = { "classes_kwh", { "", "" }, "", SHEET_NUMBER, ENERGY_SCALE, true },
+    [STEPS] = { "steps_kwh", { "", "" }, "", SHEET_NUMBER, ENERGY_SCALE, true },
+    [TIMES] = { "times_kwh", { "", "" }, "", SHEET_NUMBER, ENERGY_SCALE, true },
+    [VERDICT] = { "verdict", { "", "verdict" }, "", SHEET_TEXT, 0, false },
+    [FITS] = { "fits", { "", "what fits" }, "", SHEET_TEXT, 0, false },
+    [FIGURES] = { "fit_figures", { "", "" }, "", SHEET_TEXT, 0, true },
+    [REMARKS] = { "remarks", { "", "remarks" }, "", SHEET_TEXT, 0, false },
+};
+enum { UP_TO = 3, DAY_S = 86400 };
 
 /* What a row's cells point to. */
 struct words {
@@ -62,15 +88,15 @@ static void set_allowance(struct sheet_cell *row, const struct agreement_row *of
     int64_t classes = worst[PART_THEIR_CLASS] + worst[PART_THEIR_CT] + worst[PART_OUR_CLASS] +
                       worst[PART_OUR_CT] + worst[PART_DERIVED];
     /* of a class that is not stated no limit is known */
-    row[9] =
+    row[ALLOWED_SHARE] =
         (struct sheet_cell){ .value = open ? UNKNOWN : number_share(of->worst, of->theirs), .decimals = 2 };
-    row[10] =
+    row[LIKELY_SHARE] =
         (struct sheet_cell){ .value = open ? UNKNOWN : number_share(of->likely, of->theirs), .decimals = 2 };
-    set(&row[11], open ? UNKNOWN : of->worst, decimals);
-    set(&row[12], open ? UNKNOWN : of->likely, decimals);
-    set(&row[13], open ? UNKNOWN : classes, decimals);
-    set(&row[14], worst[PART_THEIR_STEP] + worst[PART_OUR_STEP], decimals);
-    set(&row[15], worst[PART_BEGIN] + worst[PART_END], decimals);
+    set(&row[ALLOWED], open ? UNKNOWN : of->worst, decimals);
+    set(&row[LIKELY], open ? UNKNOWN : of->likely, decimals);
+    set(&row[CLASSES], open ? UNKNOWN : classes, decimals);
+    set(&row[STEPS], worst[PART_THEIR_STEP] + worst[PART_OUR_STEP], decimals);
+    set(&row[TIMES], worst[PART_BEGIN] + worst[PART_END], decimals);
 }
 
 static void write_fits(const struct work *work, const struct agreement_row *of, struct words *words)
@@ -96,27 +122,28 @@ static void add_row(struct work *work, const struct agreement_row *of, const cha
         return;
     int32_t decimals = number_decimals_of_step(
         of->allowance.worst[PART_THEIR_STEP] > 0 ? of->allowance.worst[PART_THEIR_STEP] : 1, UP_TO);
-    row[0].text = work->agreement.config->sealed[of->sealed].name;
-    row[1].text = sealed_register_words[of->reg];
-    row[2].value = of->from_s;
-    row[3].value = of->to_s;
-    set(&row[4], mul_div(of->to_s - of->from_s, 1000, DAY_S), 1);
-    set(&row[5], of->theirs, decimals);
-    set(&row[6], of->ours, decimals);
+    row[METER].text = work->agreement.config->sealed[of->sealed].name;
+    row[REGISTER].text = sealed_register_words[of->reg];
+    row[SCOPE].text = *scope ? scope : "period";
+    row[FROM].value = of->from_s;
+    row[TO].value = of->to_s;
+    set(&row[DAYS], mul_div(of->to_s - of->from_s, 1000, DAY_S), 1);
+    set(&row[THEIRS], of->theirs, decimals);
+    set(&row[OURS], of->ours, decimals);
     if (of->verdict != VERDICT_NONE) {
-        set(&row[7], of->ours - of->theirs, decimals);
-        row[8] =
+        set(&row[DIFFERENCE], of->ours - of->theirs, decimals);
+        row[DIFFERENCE_SHARE] =
             (struct sheet_cell){ .value = number_share(of->ours - of->theirs, of->theirs), .decimals = 2 };
         set_allowance(row, of, decimals);
     }
-    row[16].text = agreement_verdict_words[of->verdict];
+    row[VERDICT].text = agreement_verdict_words[of->verdict];
     write_fits(work, of, words);
     row[FITS].text = words->fits;
-    row[FITS + 1].text = words->figures;
+    row[FIGURES].text = words->figures;
     agreement_remarks(remarks, of);
     snprintf(words->remarks, sizeof(words->remarks), "%s%s%s", scope, *scope && *remarks ? ", " : "",
              remarks);
-    row[FITS + 2].text = words->remarks;
+    row[REMARKS].text = words->remarks;
 }
 
 static bool add_rows(struct work *work)

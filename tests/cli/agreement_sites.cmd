@@ -15,7 +15,7 @@ roof='{ name = "roof meter"; role = "production"; registers = "export"; digits =
 agreement() {
     echo "== $1"; shift
     "$METERBOOK" -c own/agreement.conf --now 2026-06-02T12:00:00Z agreement --format csv "$@" >answer 2>notes; echo "code $?"
-    cut -d, -f 1-9,12-20 answer; grep 'meter, \|^meterbook: limits' notes
+    cut -d, -f 1-10,13-21 answer; grep 'meter, \|^meterbook: limits' notes
 }
 class='accuracy_class = "1";'
 config parts Asia/Kolkata "$(meter 1 East part "delivers = \"export\"; $class"), $(meter 2 West part "delivers = \"export\"; $class"),

@@ -164,70 +164,69 @@ static void test_whole(void **state)
 }
 
 /* What the fit must say, of every kind; both registers are of the same 30 days. */
+static const struct {
+    const char *what;
+    int32_t ct, factor; /* primary of our transformers, thousandths of the sealed meter's factor */
+    double their_import, our_import, their_export, our_export;
+    enum agreement_fit_kind kind;
+    int32_t up, down;
+    const char *text; /* part of it */
+} fit_cases[] = {
+    { "150/5 set, 100/5 built in", 150, 1000, 400, 599.2, 200, 300.3, FIT_RATIO, 150, 100,
+      "1.498 times theirs, a ratio of 150/5 set where 100/5 is built in would be 1.500" },
+    { "100/5 set, 250/5 built in", 100, 1000, 1000, 400, 500, 200, FIT_RATIO, 100, 250,
+      "0.400 times theirs, a ratio of 100/5 set where 250/5 is built in would be 0.400" },
+    { "1 A for 5 A", 100, 1000, 400, 2000, 200, 1000, FIT_RATIO, 5, 1, "1 A and 5 A taken for one another" },
+    { "no ratio of ours, a factor of theirs", 0, 20000, 400, 599.2, 200, 300.3, FIT_RATIO, 75, 50, "1.500" },
+    { "30 in place of 20", 0, 20000, 400, 599.2, 200, 300.3, FIT_FACTOR, 30000, 20000,
+      "a multiplying factor of 30 in place of 20 would be 1.500" },
+    { "40 in place of none", 0, 1000, 100, 4000, 50, 2000, FIT_FACTOR, 40000, 1000,
+      "factor of 40 in place of 1" },
+    { "none in place of 40", 0, 40000, 4000, 100, 2000, 50, FIT_FACTOR, 1000, 40000,
+      "factor of 1 in place of 40" },
+    { "a scale", 0, 1000, 5000, 500, 3000, 300, FIT_SCALE, 1, 10, "0.100 times theirs, a power of ten" },
+    { "a scale of a thousand", 0, 1000, 50, 50000, 30, 30000, FIT_SCALE, 1000, 1, "1000.000 times" },
+    { "exchanged", 0, 1000, 300, 500, 500, 300, FIT_EXCHANGED, 0, 0,
+      "their import is 300 kWh, our export is 300 kWh" },
+    { "a phase of ours", 0, 1000, 600, 391, 200, 200, FIT_PHASE, 2, 3,
+      "0.652 times theirs, one of three evenly loaded phases missing in ours would be 0.667" },
+    { "two phases of ours", 0, 1000, 600, 205, 200, 200, FIT_PHASE, 1, 3, "two of three" },
+    { "a phase of theirs", 0, 1000, 400, 610, 200, 200, FIT_PHASE, 3, 2, "missing in theirs would be 1.500" },
+    { "theirs apart", 0, 1000, 500, 390, 440, 330, FIT_METHOD, 0, 0,
+      "both about 110 kWh less in ours, as with phases netted in ours and apart in theirs" },
+    { "ours apart", 0, 1000, 390, 500, 330, 440, FIT_METHOD, 0, 0,
+      "110 kWh more in ours, as with phases apart in ours and netted in theirs" },
+    { "whatever the direction", 0, 1000, 800, 500, 0, 300, FIT_ABSOLUTE, 0, 0, "together are 800 kWh" },
+    { "a load between", 0, 1000, 572, 500, 200, 200, FIT_AHEAD, 0, 0, "about 100 W all the time" },
+    { "a load between that takes of the export", 0, 1000, 536, 500, 164, 200, FIT_AHEAD, 0, 0,
+      "about 100 W" },
+};
+
 static void test_fits(void **state)
 {
     (void)state;
-    static const struct {
-        const char *what;
-        int32_t ct, factor; /* primary of our transformers, thousandths of the sealed meter's factor */
-        double their_import, our_import, their_export, our_export;
-        enum agreement_fit_kind kind;
-        int32_t up, down;
-        const char *text; /* part of it */
-    } table[] = {
-        { "150/5 set, 100/5 built in", 150, 1000, 400, 599.2, 200, 300.3, FIT_RATIO, 150, 100,
-          "1.498 times theirs, a ratio of 150/5 set where 100/5 is built in would be 1.500" },
-        { "100/5 set, 250/5 built in", 100, 1000, 1000, 400, 500, 200, FIT_RATIO, 100, 250,
-          "0.400 times theirs, a ratio of 100/5 set where 250/5 is built in would be 0.400" },
-        { "1 A for 5 A", 100, 1000, 400, 2000, 200, 1000, FIT_RATIO, 5, 1,
-          "1 A and 5 A taken for one another" },
-        { "no ratio of ours, a factor of theirs", 0, 20000, 400, 599.2, 200, 300.3, FIT_RATIO, 75, 50,
-          "1.500" },
-        { "30 in place of 20", 0, 20000, 400, 599.2, 200, 300.3, FIT_FACTOR, 30000, 20000,
-          "a multiplying factor of 30 in place of 20 would be 1.500" },
-        { "40 in place of none", 0, 1000, 100, 4000, 50, 2000, FIT_FACTOR, 40000, 1000,
-          "factor of 40 in place of 1" },
-        { "none in place of 40", 0, 40000, 4000, 100, 2000, 50, FIT_FACTOR, 1000, 40000,
-          "factor of 1 in place of 40" },
-        { "a scale", 0, 1000, 5000, 500, 3000, 300, FIT_SCALE, 1, 10, "0.100 times theirs, a power of ten" },
-        { "a scale of a thousand", 0, 1000, 50, 50000, 30, 30000, FIT_SCALE, 1000, 1, "1000.000 times" },
-        { "exchanged", 0, 1000, 300, 500, 500, 300, FIT_EXCHANGED, 0, 0,
-          "their import is 300 kWh, our export is 300 kWh" },
-        { "a phase of ours", 0, 1000, 600, 391, 200, 200, FIT_PHASE, 2, 3,
-          "0.652 times theirs, one of three evenly loaded phases missing in ours would be 0.667" },
-        { "two phases of ours", 0, 1000, 600, 205, 200, 200, FIT_PHASE, 1, 3, "two of three" },
-        { "a phase of theirs", 0, 1000, 400, 610, 200, 200, FIT_PHASE, 3, 2,
-          "missing in theirs would be 1.500" },
-        { "theirs apart", 0, 1000, 500, 390, 440, 330, FIT_METHOD, 0, 0,
-          "both about 110 kWh less in ours, as if ours netted the phases and theirs counted each apart" },
-        { "ours apart", 0, 1000, 390, 500, 330, 440, FIT_METHOD, 0, 0,
-          "110 kWh more in ours, as if theirs netted" },
-        { "whatever the direction", 0, 1000, 800, 500, 0, 300, FIT_ABSOLUTE, 0, 0, "together are 800 kWh" },
-        { "a load between", 0, 1000, 572, 500, 200, 200, FIT_AHEAD, 0, 0, "about 100 W all the time" },
-        { "a load between that takes of the export", 0, 1000, 536, 500, 164, 200, FIT_AHEAD, 0, 0,
-          "about 100 W" },
-    };
     char text[AGREEMENT_TEXT_SIZE];
-    for (size_t i = 0; i < sizeof table / sizeof table[0]; i++) {
+    for (size_t i = 0; i < sizeof fit_cases / sizeof fit_cases[0]; i++) {
         start();
-        config.sealed[0].factor_thousandths = table[i].factor;
+        config.sealed[0].factor_thousandths = fit_cases[i].factor;
         for (int32_t t = TERM_IMPORT; t <= TERM_EXPORT; t++) {
-            agreement.sides[t].transformers = table[i].ct > 0;
+            agreement.sides[t].transformers = fit_cases[i].ct > 0;
         }
-        struct agreement_row *row =
-            add(SEALED_IMPORT, 0, 30, table[i].their_import, table[i].our_import, table[i].our_export);
-        add(SEALED_EXPORT, 0, 30, table[i].their_export, table[i].our_export, table[i].our_import);
-        set_ratio(table[i].ct);
+        struct agreement_row *row = add(SEALED_IMPORT, 0, 30, fit_cases[i].their_import,
+                                        fit_cases[i].our_import, fit_cases[i].our_export);
+        add(SEALED_EXPORT, 0, 30, fit_cases[i].their_export, fit_cases[i].our_export,
+            fit_cases[i].our_import);
+        set_ratio(fit_cases[i].ct);
         agreement_judge(&agreement);
-        const struct agreement_fit *fit = find(row, table[i].kind);
+        const struct agreement_fit *fit = find(row, fit_cases[i].kind);
         assert_int_equal(row->verdict, VERDICT_DIFFERS);
         if (!fit)
-            fail_msg("%s: does not fit", table[i].what);
-        else if (fit->up != table[i].up || fit->down != table[i].down)
-            fail_msg("%s: %d / %d", table[i].what, (int)fit->up, (int)fit->down);
+            fail_msg("%s: does not fit", fit_cases[i].what);
+        else if (fit->up != fit_cases[i].up || fit->down != fit_cases[i].down)
+            fail_msg("%s: %d / %d", fit_cases[i].what, (int)fit->up, (int)fit->down);
         agreement_fit_text(text, &agreement, civil, row, fit);
-        if (!strstr(text, table[i].text) || strlen(text) > 150)
-            fail_msg("%s: %s", table[i].what, text);
+        if (!strstr(text, fit_cases[i].text) || strlen(text) > 150)
+            fail_msg("%s: %s", fit_cases[i].what, text);
     }
 }
 
