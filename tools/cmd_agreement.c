@@ -327,7 +327,7 @@ static bool any_fits(const struct agreement *agreement)
 static enum exit_code answer(struct work *work, const char *meter)
 {
     struct session *session = &work->inquiry.session;
-    if (!has_readings(work))
+    if (!has_readings(work) || (!session->logbook && !session_logbook(session)))
         return EXIT_RECORD;
     int32_t only = meter ? find_meter(session->config, meter) : -1;
     if (meter && only < 0)

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "inquiry.h"
+#include "meters.h"
 #include "stamp.h"
 #include "supply_notes.h"
 
@@ -321,12 +322,15 @@ static enum exit_code print(struct work *work, enum view view)
 
 static enum exit_code answer(struct work *work, enum view view)
 {
-    switch (supply_read(work->answer, &work->inquiry, work->options->meter)) {
+    int32_t meter = 0;
+    enum exit_code code = work->options->meter
+                              ? meters_find(&work->inquiry.session, work->options->meter, &meter)
+                              : EXIT_ANSWERED;
+    if (code != EXIT_ANSWERED)
+        return code;
+    switch (supply_read(work->answer, &work->inquiry, meter)) {
     case SUPPLY_READY:
         return print(work, view);
-    case SUPPLY_NO_METER:
-        fprintf(stderr, "meterbook: '--meter %s': no meter of that name or number\n", work->options->meter);
-        return EXIT_USAGE;
     case SUPPLY_NO_VOLTAGE:
         fputs("meterbook: no voltage was measured in that span\n", stderr);
         return EXIT_NO_DATA;

@@ -24,6 +24,7 @@ command_function cmd_agreement;
 command_function cmd_bill;
 command_function cmd_cleaning;
 command_function cmd_compare;
+command_function cmd_completeness;
 command_function cmd_day;
 command_function cmd_degradation;
 command_function cmd_demand;

@@ -7,18 +7,38 @@
 
 enum { MOST_DAYS_BY_DAY = 62 };
 
+/* Over a span in which the record alone speaks, readings change nothing. It speaks from its begin on, where
+ * no line of the logbook says otherwise: then the logbook need not be taken apart. */
+static bool record_speaks(struct session *session, int64_t from_s, int64_t to_s, struct sources *sources)
+{
+    static const struct logbook no_entries;
+    if (session->logbook || !session->config->logbook[0] ||
+        session_logbook_has(session, logbook_kind_words[LOGBOOK_PRECEDENCE]))
+        return false;
+    if (sources_read(sources, session->query, session->civil, session->config, &no_entries, from_s, to_s) ==
+            0 &&
+        sources_sealed(sources, from_s) == 0)
+        return true;
+    sources_free(sources);
+    return false;
+}
+
 bool inquiry_read_sources(struct session *session, const struct period *period, struct sources *sources,
                           const struct sources **of)
 {
     *of = NULL;
     if (!session->config || session->config->sealed_count == 0)
         return true;
+    int64_t from_s = civil_day_start(session->civil, period->from_day);
+    int64_t to_s = civil_day_start(session->civil, period->to_day);
+    *of = sources;
+    if (record_speaks(session, from_s, to_s, sources))
+        return true;
+    *of = NULL;
     if (!session->logbook && !session_logbook(session))
         return false;
     if (!session->logbook)
         return true;
-    int64_t from_s = civil_day_start(session->civil, period->from_day);
-    int64_t to_s = civil_day_start(session->civil, period->to_day);
     sources_read(sources, session->query, session->civil, session->config, session->logbook, from_s, to_s);
     sources->logbook_errors = session->logbook_errors;
     *of = sources;
@@ -68,7 +88,9 @@ void inquiry_set_period(struct inquiry *inquiry, struct period period)
 static enum exit_code read_period(struct inquiry *inquiry, const char *word)
 {
     struct session *session = &inquiry->session;
-    struct period reach = inquiry_reach(session);
+    struct period reach = { session->today, session->today + 1 };
+    if (period_is_open(word))
+        reach = inquiry_reach(session);
     const char *allowed = period_any(&inquiry->period, word, session->today, &reach);
     if (allowed) {
         fprintf(stderr, "meterbook: '%s': %s\n", word, allowed);

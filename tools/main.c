@@ -23,6 +23,7 @@ static const struct command commands[] = {
     { "bill", cmd_bill, "[SPAN]", 1, "what the utility should have billed, line by line" },
     { "cleaning", cmd_cleaning, "[SPAN]", 1, "what the cleanings in the logbook brought" },
     { "compare", cmd_compare, "SPAN [SPAN]", 2, "two spans side by side, or one and a year before" },
+    { "completeness", cmd_completeness, "[SPAN]", 1, "what of the record is observed, filled or missing" },
     { "completion", NULL, "[WORD ...]", OPTIONS_MAX_WORDS - 1,
       "what may stand next on the command line, for shells" },
     { "day", cmd_day, "[YYYY-MM-DD]", 1, "the balance of a day, by hours or intervals" },

@@ -147,6 +147,11 @@ static bool read_week(const char *word, struct period *period)
     return true;
 }
 
+bool period_is_open(const char *word)
+{
+    return strstr(word, "all") != NULL;
+}
+
 static bool read_span(struct period *period, const char *word, int64_t today, const struct period *reach)
 {
     if (strcmp(word, "all") == 0) {

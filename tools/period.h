@@ -4,6 +4,7 @@
 #ifndef METERBOOK_PERIOD_H
 #define METERBOOK_PERIOD_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 struct period {
@@ -21,6 +22,8 @@ const char *period_day(struct period *period, const char *word, int64_t today);
 const char *period_month(struct period *period, const char *word, int64_t today);
 const char *period_year(struct period *period, const char *word, int64_t today);
 
+/* Does a word for period_any() need its `reach`? */
+bool period_is_open(const char *word);
 /* Any of these, a week (ISO 8601: "2026-W10"), "all" for `reach`, and two of them joined by a slash:
  * from the first's beginning to the second's end. */
 const char *period_any(struct period *period, const char *word, int64_t today, const struct period *reach);

@@ -21,15 +21,26 @@ bool query_next_dated(struct query *query, struct dated_row *row)
     return true;
 }
 
+/* Nearly never, and quicker told than what would follow. */
+static bool is_any_held(struct query *query)
+{
+    sqlite3_stmt *statement = query_prepare(query, SELECT_ANY_HELD);
+    bool any = query_fetch(query, SELECT_ANY_HELD);
+    sqlite3_reset(statement);
+    return any;
+}
+
 void query_undated(struct query *query)
 {
-    query_prepare(query, SELECT_UNDATED);
+    query->any_held = is_any_held(query);
+    if (query->any_held)
+        query_prepare(query, SELECT_UNDATED);
 }
 
 bool query_next_undated(struct query *query, int64_t *after_s)
 {
     bool held = false;
-    while (query_fetch(query, SELECT_UNDATED)) {
+    while (query->any_held && query_fetch(query, SELECT_UNDATED)) {
         int64_t at_ms = query_column(query->statements[SELECT_UNDATED], 0);
         if (at_ms == UNKNOWN) {
             held |= sqlite3_column_int(query->statements[SELECT_UNDATED], 1) != 0;
@@ -56,6 +67,8 @@ bool query_clock_offset(struct query *query, const char *boot, int64_t *offset_m
 bool query_waits(struct query *query)
 {
     bool waits = false;
+    if (!is_any_held(query))
+        return false;
     query_prepare(query, SELECT_WAITS);
     while (query_fetch(query, SELECT_WAITS))
         waits = true;

@@ -252,15 +252,29 @@ int64_t query_step(struct query *query, int32_t meter, int64_t from_s, int64_t t
     return coarsest > 1 ? coarsest : 1;
 }
 
+/* The start of a meter's rows by its runs, without any by the rows themselves; UNKNOWN. */
+static int64_t first_begin(struct query *query, int32_t meter)
+{
+    int64_t begin_s = UNKNOWN;
+    sqlite3_stmt *statement = query_prepare(query, SELECT_BEGIN);
+    if (statement)
+        sqlite3_bind_int(statement, 1, meter);
+    if (query_fetch(query, SELECT_BEGIN))
+        begin_s = query_column(statement, sqlite3_column_type(statement, 0) == SQLITE_NULL);
+    sqlite3_reset(statement);
+    if (begin_s != UNKNOWN || (statement = query_prepare(query, SELECT_FIRST_ROW)) == NULL)
+        return begin_s;
+    sqlite3_bind_int(statement, 1, meter);
+    if (query_fetch(query, SELECT_FIRST_ROW))
+        begin_s = query_column(statement, 0);
+    sqlite3_reset(statement);
+    return begin_s;
+}
+
 int64_t query_begin_of(struct query *query, int32_t meter)
 {
-    sqlite3_stmt *statement = query_prepare(query, SELECT_BEGIN);
-    if (!statement)
-        return INT64_MAX;
-    sqlite3_bind_int(statement, 1, meter);
-    int64_t begin_s = query_fetch(query, SELECT_BEGIN) ? query_column(statement, 0) : UNKNOWN,
-            before_s = begin_s;
-    sqlite3_reset(statement);
+    int64_t begin_s = first_begin(query, meter), before_s = begin_s;
+    sqlite3_stmt *statement;
     while (before_s != UNKNOWN && (statement = query_prepare(query, SELECT_ENTERED_BEFORE)) != NULL) {
         begin_s = before_s;
         sqlite3_bind_int(statement, 1, meter);

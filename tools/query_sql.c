@@ -47,10 +47,9 @@ const char *const query_sql[STATEMENT_COUNT] = {
                          "FROM interval_as_corrected WHERE id >= ? AND id < ? AND id % 1024 = ?",
     /* What the collector read; of a meter that it never did, what was entered; a salvaged record may lack
      * the runs of what it has rows of. */
-    [SELECT_BEGIN] = "SELECT coalesce((SELECT min(base_s) FROM run WHERE meter = ?1 AND counter < 2 AND "
-                     "began <> 'entered'), "
-                     "(SELECT min(base_s) FROM run WHERE meter = ?1 AND counter < 2), "
-                     "(SELECT id / 1024 FROM interval WHERE id % 1024 = ?1 ORDER BY id LIMIT 1))",
+    [SELECT_BEGIN] = "SELECT min(iif(began <> 'entered', base_s, NULL)), min(base_s) FROM run "
+                     "WHERE meter = ? AND counter < 2",
+    [SELECT_FIRST_ROW] = "SELECT id / 1024 FROM interval WHERE id % 1024 = ? ORDER BY id LIMIT 1",
     [SELECT_ENTERED_BEFORE] = "SELECT min(base_s) FROM run WHERE meter = ?1 AND counter < 2 AND base_s < ?2 "
                               "AND began = 'entered' AND to_ms >= (?2 - 3600) * 1000",
     [SELECT_ENTERED] = "SELECT min(from_ms), max(to_ms) FROM run WHERE began = 'entered' AND counter < 2 "
@@ -96,6 +95,7 @@ const char *const query_sql[STATEMENT_COUNT] = {
                        "boot IN (SELECT boot FROM held WHERE state = 'undated') FROM event AS e "
                        "WHERE EXISTS (SELECT 1 FROM held WHERE state = 'undated') ORDER BY id",
     [SELECT_CLOCK_OFFSET] = "SELECT offset_ms FROM clock WHERE boot = ? ORDER BY from_ms DESC LIMIT 1",
+    [SELECT_ANY_HELD] = "SELECT 1 FROM held LIMIT 1",
     [SELECT_WAITS] = "SELECT 1 FROM held WHERE state = 'waiting' LIMIT 1",
     [SELECT_FIRST_RUN] =
         "SELECT r.from_ms, r.first, r.step, coalesce(f.ct_primary * f.vt_primary, 1), "
@@ -129,6 +129,7 @@ const char *const query_sql[STATEMENT_COUNT] = {
                       "iif(c.id, c.estimated, i.estimated), i.unobserved, i.how FROM interval AS i "
                       "LEFT JOIN momentary AS m ON m.id = i.id LEFT JOIN corrected AS c ON c.id = i.id "
                       "WHERE i.id % 1024 = ?1 AND i.id >= ?2 AND i.id < ?3 ORDER BY i.id",
+    [SELECT_MOMENTARY] = "SELECT id FROM momentary WHERE id % 1024 = ?1 AND id >= ?2 AND id < ?3 ORDER BY id",
     [SELECT_HAS_VOLTAGE] = "SELECT 1 FROM interval WHERE id % 1024 = ?1 AND id >= ?2 AND id < ?3 "
                            "AND voltage IS NOT NULL LIMIT 1",
     [SELECT_DERIVED_DOUBT] = "SELECT max(doubt) FROM run WHERE meter = ?1 AND from_ms < ?3 * 1000 "

@@ -27,6 +27,7 @@ enum query_statement {
     SELECT_INTERVAL_AT,
     SELECT_METER_SUM,
     SELECT_BEGIN,
+    SELECT_FIRST_ROW,
     SELECT_ENTERED_BEFORE,
     SELECT_ENTERED,
     /* query_agreement.c */
@@ -51,6 +52,7 @@ enum query_statement {
     SELECT_DATED,
     SELECT_UNDATED,
     SELECT_CLOCK_OFFSET,
+    SELECT_ANY_HELD,
     SELECT_WAITS,
     /* query_extract.c */
     SELECT_WIDE_ROWS,
@@ -59,6 +61,7 @@ enum query_statement {
     /* query_supply.c */
     SELECT_SUPPLY,
     SELECT_HAS_VOLTAGE,
+    SELECT_MOMENTARY,
     /* query_weather.c */
     SELECT_WEATHER,
     SELECT_METER_INTERVAL,
@@ -71,6 +74,7 @@ struct query {
     sqlite3 *database;
     sqlite3_stmt *statements[STATEMENT_COUNT];
     enum query_statement intervals, days; /* which of them are read */
+    bool any_held;                        /* for query_next_undated() */
     bool failed;
     char path[CONFIG_PATH_SIZE];
     char error[CONFIG_PATH_SIZE + 200];

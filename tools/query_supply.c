@@ -50,6 +50,19 @@ bool query_next_supply(struct query *query, struct supply_reading *row)
     return true;
 }
 
+void query_momentary(struct query *query, int32_t meter, int64_t from_s, int64_t to_s)
+{
+    bind(query, SELECT_MOMENTARY, meter, from_s, to_s);
+}
+
+bool query_next_momentary(struct query *query, int64_t *start_s)
+{
+    if (!query_fetch(query, SELECT_MOMENTARY))
+        return false;
+    *start_s = sqlite3_column_int64(query->statements[SELECT_MOMENTARY], 0) / METERS;
+    return true;
+}
+
 bool query_has_voltage(struct query *query, int32_t meter, int64_t from_s, int64_t to_s)
 {
     bind(query, SELECT_HAS_VOLTAGE, meter, from_s, to_s);

@@ -1,4 +1,5 @@
-/* The part of the query that reads voltages and frequencies; the rest is in query.h. */
+/* The part of the query that reads voltages, frequencies and where there are other momentary values;
+ * the rest is in query.h. */
 #ifndef METERBOOK_QUERY_SUPPLY_H
 #define METERBOOK_QUERY_SUPPLY_H
 
@@ -20,6 +21,10 @@ struct supply_reading {
 /* Of a meter, that start in [from, to): set, then next until false. */
 void query_supply(struct query *query, int32_t meter, int64_t from_s, int64_t to_s);
 bool query_next_supply(struct query *query, struct supply_reading *row);
+
+/* Starts of the intervals in [from, to) of which only momentary values are kept, as of a weather station. */
+void query_momentary(struct query *query, int32_t meter, int64_t from_s, int64_t to_s);
+bool query_next_momentary(struct query *query, int64_t *start_s);
 
 /* Has it a voltage in [from, to)? */
 bool query_has_voltage(struct query *query, int32_t meter, int64_t from_s, int64_t to_s);

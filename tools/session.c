@@ -2,6 +2,7 @@
 
 #include <errno.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
@@ -127,6 +128,16 @@ bool session_logbook(struct session *session)
     session->logbook_errors = problems.errors;
     logbook_sort(session->logbook);
     return true;
+}
+
+bool session_logbook_has(const struct session *session, const char *word)
+{
+    struct problems problems = { .say = count_problem };
+    size_t size;
+    char *text = logbook_text(session->config->logbook, &size, &problems);
+    bool has = !text || memmem(text, size, word, strlen(word)) != NULL;
+    free(text);
+    return has;
 }
 
 void session_close(struct session *session)

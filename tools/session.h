@@ -14,7 +14,7 @@ struct session {
     struct query *query;
     struct civil *civil;
     struct config *config;   /* NULL where only a record was named */
-    struct logbook *logbook; /* after session_logbook(), sorted; NULL where there is none */
+    struct logbook *logbook; /* after session_logbook(), sorted; NULL before, and where there is none */
     int32_t logbook_errors;  /* lines left out */
     char database[CONFIG_PATH_SIZE];
     char runtime[CONFIG_PATH_SIZE]; /* "" where nothing names it */
@@ -28,6 +28,8 @@ void session_close(struct session *session);
 
 /* Reads the logbook that the configuration names. False, said on stderr, where it cannot be read. */
 bool session_logbook(struct session *session);
+/* Does this word stand anywhere in the one that is configured? True where that cannot be read. */
+bool session_logbook_has(const struct session *session, const char *word);
 
 /* Says the query's error; returns EXIT_RECORD. */
 enum exit_code session_failed(const struct session *session);

@@ -12,13 +12,6 @@ enum { ALL_PHASES = (1 << SUPPLY_PHASES) - 1 };
 
 /* ---- which meter ---- */
 
-static bool is_named(const struct arranged_meter *meter, const char *word)
-{
-    char *end;
-    long number = strtol(word, &end, 10);
-    return strcmp(meter->name, word) == 0 || (*word && !*end && number == meter->number);
-}
-
 static bool has_voltage(const struct inquiry *inquiry, const struct arranged_meter *meter)
 {
     return meter->number != METER_DERIVED &&
@@ -41,20 +34,20 @@ static const struct arranged_meter *first_with_voltage(const struct inquiry *inq
 }
 
 static enum supply_result choose_meter(struct supply_answer *answer, const struct inquiry *inquiry,
-                                       const char *word)
+                                       int32_t number)
 {
     const struct history *history = &inquiry->head.history;
     const struct arranged_meter *found = NULL;
     for (int32_t a = history->count - 1; a >= 0 && !found; a--) {
         const struct arrangement *arrangement = &history->arrangements[a];
-        for (int32_t i = 0; word && i < arrangement->meter_count && !found; i++)
-            found = is_named(&arrangement->meters[i], word) ? &arrangement->meters[i] : NULL;
-        if (!word)
+        for (int32_t i = 0; i < arrangement->meter_count && !found; i++)
+            found = arrangement->meters[i].number == number ? &arrangement->meters[i] : NULL;
+        if (number == 0)
             found = first_with_voltage(inquiry, arrangement);
         answer->grid_meters = found ? arrangement->count[USE_GRID] : 0;
     }
     if (!found)
-        return word ? SUPPLY_NO_METER : SUPPLY_NO_VOLTAGE;
+        return SUPPLY_NO_VOLTAGE;
     answer->meter = *found;
     answer->at_grid = found->role == ROLE_GRID;
     return has_voltage(inquiry, found) ? SUPPLY_READY : SUPPLY_NO_VOLTAGE;
@@ -232,7 +225,7 @@ static bool read_span(struct supply_answer *answer, const struct inquiry *inquir
     return true;
 }
 
-enum supply_result supply_read(struct supply_answer *answer, const struct inquiry *inquiry, const char *meter)
+enum supply_result supply_read(struct supply_answer *answer, const struct inquiry *inquiry, int32_t meter)
 {
     struct query *query = inquiry->session.query;
     memset(answer, 0, sizeof(*answer));

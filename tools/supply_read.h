@@ -45,16 +45,14 @@ struct supply_answer {
 
 enum supply_result {
     SUPPLY_READY,
-    SUPPLY_NO_METER,   /* of that name */
     SUPPLY_NO_VOLTAGE, /* was measured in the span */
     SUPPLY_TOO_COARSE, /* every interval is */
     SUPPLY_FAILED,     /* query_error() says it, or memory is out */
 };
 
-/* `meter` is a name or number, NULL: the grid meter, else the first that has voltages. Give the
+/* `meter` is a number, 0: the grid meter, else the first that has voltages. Give the
  * answer to supply_answer_free() whatever the result. */
-enum supply_result supply_read(struct supply_answer *answer, const struct inquiry *inquiry,
-                               const char *meter);
+enum supply_result supply_read(struct supply_answer *answer, const struct inquiry *inquiry, int32_t meter);
 void supply_answer_free(struct supply_answer *answer);
 
 /* supply_read_lost.c: fills in the sources. False where reading failed or memory was out. */

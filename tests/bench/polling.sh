@@ -107,16 +107,18 @@ END
 # A disk that never rests, on the record's file system.
 busy_disk() { while :; do dd if=/dev/zero of="$work/busy" bs=64k count=64 oflag=sync 2>/dev/null; done; }
 
-# phase_of COMMAND...: prints what phases() does
+# phase_of BESIDE COMMAND...: prints what phases() does, of the command with that function at work beside it
 phase_of() {
+    beside=$1
+    shift
     serve "$work/arrivals"
-    busy_disk &
+    $beside &
     busy=$!
     processes="$processes $busy"
     begin "$work/client" "$@"
     sleep $((seconds + 5))
     end "$begun" >/dev/null 2>&1
-    kill "$busy"
+    kill "$busy" 2>/dev/null
     wait "$busy" 2>/dev/null
     end "$served" >/dev/null
     phases "$work/arrivals"
@@ -128,13 +130,13 @@ measure_phase() {
     bench_config "$work/bench.conf" 1 1.0 10 # a commit every 10 s
     rm -f "$work"/record.db*
     read -r polls share late worst <<END
-$(phase_of "$BUILD/meterbookd" -q -c "$work/bench.conf")
+$(phase_of busy_disk "$BUILD/meterbookd" -q -c "$work/bench.conf")
 END
     # how punctual a thread can be at all on this machine, at this load
-    against="one thread per host without a disk $(phase_of "$BUILD/bare_threads" $port 8 $((seconds + 60)) | phase_text)"
+    against="one thread per host without a disk $(phase_of busy_disk "$BUILD/bare_threads" $port 8 $((seconds + 60)) | phase_text)"
     if baseline naive_poll 'libmodbus sqlite3'; then
         rm -f "$work/naive"
-        against="$against; a single loop in C $(phase_of "$BUILD/bench/naive_poll" "$work/naive" $port 8 $((seconds + 60)) | phase_text)"
+        against="$against; a single loop in C $(phase_of busy_disk "$BUILD/bench/naive_poll" "$work/naive" $port 8 $((seconds + 60)) | phase_text)"
     fi
     row "polls within 2 ms of the meter's grid while the disk syncs" \
         "$(calc "$share * 100" %.2f) % of $polls, 99.9th percentile $late ms, largest $worst ms" "$against" '99.9 %' \

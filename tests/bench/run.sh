@@ -1,5 +1,5 @@
 #!/bin/sh
-# Measures the figures that README quotes: tests/bench/run.sh [line] [cpu] [phase] [memory] [disk] [shape] [enter] [validate]
+# Measures the figures that README quotes: tests/bench/run.sh [line] [cpu] [phase] [memory] [disk] [shape] [enter] [validate] [answers] [reader]
 # (all without an argument; `make bench` builds what it needs). Prints a table in
 # Markdown: what, ours, what it is held against, bar, verdict.
 #
@@ -43,12 +43,13 @@ baseline() {
 . "$here/line.sh"
 . "$here/polling.sh"
 . "$here/record.sh"
+. "$here/answers.sh"
 
-if [ $# = 0 ]; then set -- line cpu phase memory disk shape enter validate; fi
+if [ $# = 0 ]; then set -- line cpu phase memory disk shape enter validate answers reader; fi
 for part; do
     case $part in
-    line | cpu | phase | memory | disk | shape | enter | validate) "measure_$part" ;;
-    *) fail "unknown '$part', known: line cpu phase memory disk shape enter validate" ;;
+    line | cpu | phase | memory | disk | shape | enter | validate | answers | reader) "measure_$part" ;;
+    *) fail "unknown '$part', known: line cpu phase memory disk shape enter validate answers reader" ;;
     esac
 done
 echo

@@ -14,6 +14,7 @@ meterbook() { "$METERBOOK" -c own/manual.conf --now 2026-03-30T12:07:07Z "$@"; }
 # a page a line, so that two can be added at once
 for page in meterbook \
     meterbook-compare \
+    meterbook-completeness \
     meterbook-extremes \
     meterbook-parts \
     meterbook-supply \

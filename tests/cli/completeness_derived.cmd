@@ -1,0 +1,1 @@
+"$METERBOOK" --database role_change.record --format json completeness
