@@ -73,8 +73,8 @@ bool query_fetch(struct query *query, enum query_statement which)
 
 int64_t query_column(sqlite3_stmt *statement, int index)
 {
-    return sqlite3_column_type(statement, index) == SQLITE_NULL ? UNKNOWN
-                                                                : sqlite3_column_int64(statement, index);
+    int64_t value = sqlite3_column_int64(statement, index); /* 0 for NULL */
+    return value == 0 && sqlite3_column_type(statement, index) == SQLITE_NULL ? UNKNOWN : value;
 }
 
 const char *query_column_text(sqlite3_stmt *statement, int index)

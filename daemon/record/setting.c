@@ -78,7 +78,8 @@ static bool read_number(const struct reading_key *key)
         return false;
     if (key->rule->type == SETTING_WHOLE && number != floor(number))
         return false;
-    if (key->rule->exact && fabs(number * key->rule->factor - (double)llround(number * key->rule->factor)) > 0.01)
+    if (key->rule->exact &&
+        fabs(number * key->rule->factor - (double)llround(number * key->rule->factor)) > 0.01)
         return false;
     put_number(key, number);
     return true;
@@ -307,6 +308,18 @@ static void refuse_unknown(struct source *source, const config_setting_t *group,
     }
 }
 
+/* config_setting_get_member() would look for a path, letter by letter. */
+static const config_setting_t *member_of(const config_setting_t *group, const char *key)
+{
+    int count = group ? config_setting_length(group) : 0;
+    for (int i = 0; i < count; i++) {
+        const config_setting_t *member = config_setting_get_elem(group, (unsigned)i);
+        if (strcmp(config_setting_name(member), key) == 0)
+            return member;
+    }
+    return NULL;
+}
+
 void setting_read(struct source *source, const config_setting_t *group, const struct setting_table *table,
                   void *into)
 {
@@ -319,7 +332,7 @@ void setting_read(struct source *source, const config_setting_t *group, const st
         kind = 1;
     for (size_t i = 0; i < table->count; i++) {
         const struct setting_rule *rule = &table->rules[i];
-        const config_setting_t *setting = group ? config_setting_get_member(group, rule->key) : NULL;
+        const config_setting_t *setting = member_of(group, rule->key);
         struct reading_key key = { source, group, setting, table, rule, (char *)into + rule->offset };
         if (kinds && i == 0) {
             const char *text = setting ? text_of(setting) : NULL;

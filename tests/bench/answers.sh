@@ -58,8 +58,18 @@ against() {
     echo "plain SQL over the raw rows: $(calc "$range" %.0f) ms by range, $(calc "$whole" %.0f) ms by local date"
 }
 
+# Another process has the record open, as the collector has: else each reader sets up the log's index anew.
+hold_record() {
+    mkfifo "$work/held"
+    begin "$work/holder" sqlite3 -readonly "$ten/record.db" <"$work/held"
+    exec 8>"$work/held"
+    echo 'SELECT count(*) FROM setting;' >&8
+    wait_for 10 test -s "$work/holder" || fail 'the record cannot be read'
+}
+
 measure_answers() {
     invent_ten
+    hold_record
     equal day 2016-01-01 2016-01-01 2016-01-02
     equal day 2019-10-27 2019-10-27 2019-10-28
     equal day 2017-06-11 2017-06-11 2017-06-12
@@ -75,30 +85,40 @@ measure_answers() {
     answers_row "any day's curve, by intervals" 10 '' 'day 2016-01-01 --by interval' 'day 2017-06-11 --by interval' \
         'day 2020-06-05 --by interval' 'day 2025-12-31 --by interval'
     answers_row "totals of any day, month, year" 3 '' 'totals 2020-06-05' 'totals 2020-06' 'totals 2020' 'totals 2017'
+    exec 8>&-
+    wait "$begun"
 }
 
 # A reader that never rests: all rows of the record, again and again.
 scan_record() {
+    trap 'kill $scanning 2>/dev/null; exit' TERM
     while :; do
-        sqlite3 -readonly "$ten/record.db" 'SELECT sum(import), sum(export), max(power) FROM interval' >/dev/null
+        sqlite3 -readonly "$ten/record.db" 'SELECT sum(import), sum(export), max(power) FROM interval' >/dev/null &
+        scanning=$!
+        wait $scanning
         ours totals 2016-01-01/2025-12-31 >/dev/null 2>&1
     done
 }
 nothing() { :; }
 
-# The daemon writes into the very record that is read, meters of its own beside the invented ones.
+# The daemon writes into the very record that is read, meters of its own beside the invented ones. Where that is
+# permitted meters and daemon run before other programs: what is measured are locks and the disk, not the scheduler.
 measure_reader() {
     invent_ten
+    ! chrt -f 1 true 2>/dev/null || ahead='chrt -f 1'
     bench_config "$work/reader.conf" 1 1.0 10
     sed -i "s|database = \"[^\"]*\"|database = \"$ten/record.db\"|; s|number = |number = 10|g" "$work/reader.conf"
     for round in $(seq "$rounds"); do
-        phase_of nothing "$BUILD/meterbookd" -q -c "$work/reader.conf" >>"$work/alone"
-        phase_of scan_record "$BUILD/meterbookd" -q -c "$work/reader.conf" >>"$work/beside"
+        for beside in nothing scan_record; do
+            # shellcheck disable=SC2086 # words
+            phase_of $beside $ahead "$BUILD/meterbookd" -q -c "$work/reader.conf" >>"$work/$beside"
+        done
     done
-    share_alone=$(cut -d' ' -f2 "$work/alone" | median) share_beside=$(cut -d' ' -f2 "$work/beside" | median)
-    late_alone=$(cut -d' ' -f3 "$work/alone" | median) late_beside=$(cut -d' ' -f3 "$work/beside" | median)
+    share_alone=$(cut -d' ' -f2 "$work/nothing" | median) share_beside=$(cut -d' ' -f2 "$work/scan_record" | median)
+    late_alone=$(cut -d' ' -f3 "$work/nothing" | median) late_beside=$(cut -d' ' -f3 "$work/scan_record" | median)
+    ahead=
     row "polls within 2 ms of the meter's grid while a reader scans all of the record that is written" \
         "$(calc "$share_beside * 100" %.2f) %, 99.9th percentile $late_beside ms" \
-        "the same without a reader: $(calc "$share_alone * 100" %.2f) %, $late_alone ms" 'unchanged: at most 0.1 % fewer' \
+        "the same without a reader: $(calc "$share_alone * 100" %.2f) %, $late_alone ms" 'at most 0.1 % fewer' \
         "$(verdict "$share_beside >= $share_alone - 0.001")"
 }

@@ -22,10 +22,11 @@ bench_config() {
         END { print ");" }' >"$(dirname "$1")/bench.map"
 }
 
-# serve ARRIVALS: eight meters, on the core of the clients
+# serve ARRIVALS: eight meters, on the core of the clients; $ahead is what they are run by
+ahead=
 serve() {
     # shellcheck disable=SC2086 # nothing, or a file
-    begin "$work/meters" taskset -c 0 "$BUILD/meters" $port 8 $1
+    begin "$work/meters" $ahead taskset -c 0 "$BUILD/meters" $port 8 $1
     served=$begun
     wait_for 10 grep -qs ready "$work/meters" || fail "the meters do not start: $(cat "$work/meters.err")"
 }
