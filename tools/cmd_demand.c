@@ -39,12 +39,29 @@ struct work {
     struct sheet sheet;
     struct words *words;
     bool months, any; /* rows of months are wanted; something was observed so far */
+    struct sheet_column columns[COLUMN_COUNT];
     int64_t lengths[DEMAND_LENGTHS];
     int32_t length_count;
     bool coarse[DEMAND_LENGTHS]; /* some intervals cannot tell this length */
     int64_t coarse_s;
     char title[FLOW_TITLE_SIZE];
 };
+
+/* Of apparent energy the same figures are kVA. */
+static void choose_columns(struct work *work)
+{
+    static const char *const keys[DEMAND_OFFSETS] = { "aligned_kva", "worst_kva" };
+    int32_t powers = 0;
+    for (int32_t i = 0; i < COLUMN_COUNT; i++) {
+        struct sheet_column *column = &work->columns[i];
+        *column = columns[i];
+        if (work->options->of != OF_APPARENT || strcmp(column->unit, "kW") != 0)
+            continue;
+        column->unit = "kVA";
+        column->key = keys[powers++];
+    }
+    sheet_init(&work->sheet, "demand", work->inquiry.session.civil, work->columns, COLUMN_COUNT);
+}
 
 static bool read_lengths(struct work *work)
 {
@@ -180,6 +197,8 @@ static void add_notes(struct work *work)
         &work->sheet,
         "demand is mean power: windows that begin on the site's clock at a multiple of their length, and at "
         "any offset in steps of the interval (another meter's clock may be off)");
+    if (work->flow.of == FLOW_APPARENT)
+        sheet_note(&work->sheet, "apparent power: mean kVA of the meter's own counter of apparent import");
     sheet_note(&work->sheet,
                "only windows observed all through make a peak; at least: one that was not, or in which the "
                "clock stepped, may have had more");
@@ -214,8 +233,9 @@ enum exit_code cmd_demand(const struct options *options, const char *const *argu
     enum exit_code code =
         read_lengths(work) ? inquiry_open(&work->inquiry, options, arguments[0], "all") : EXIT_USAGE;
     if (code == EXIT_ANSWERED) {
-        sheet_init(&work->sheet, "demand", work->inquiry.session.civil, columns, COLUMN_COUNT);
-        code = flow_choose(&work->flow, &work->inquiry, FLOW_IMPORT, options) ? answer(work) : EXIT_USAGE;
+        choose_columns(work);
+        code =
+            flow_choose(&work->flow, &work->inquiry, FLOW_IMPORT, true, options) ? answer(work) : EXIT_USAGE;
     }
     sheet_free(&work->sheet);
     inquiry_close(&work->inquiry);

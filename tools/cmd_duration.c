@@ -163,8 +163,8 @@ enum exit_code cmd_duration(const struct options *options, const char *const *ar
     enum exit_code code = inquiry_open(&work->inquiry, options, arguments[0], "all");
     if (code == EXIT_ANSWERED) {
         sheet_init(&work->sheet, "duration", work->inquiry.session.civil, columns, COLUMN_COUNT);
-        code =
-            flow_choose(&work->flow, &work->inquiry, FLOW_CONSUMPTION, options) ? answer(work) : EXIT_USAGE;
+        code = flow_choose(&work->flow, &work->inquiry, FLOW_CONSUMPTION, false, options) ? answer(work)
+                                                                                          : EXIT_USAGE;
     }
     sheet_free(&work->sheet);
     inquiry_close(&work->inquiry);

@@ -169,6 +169,10 @@ enum exit_code cmd_extremes(const struct options *options, const char *const *ar
         fputs("meterbook: 'extremes' needs a span, see 'meterbook extremes --help'\n", stderr);
         return EXIT_USAGE;
     }
+    if (options->of == OF_APPARENT) {
+        fputs("meterbook: '--of apparent': it is of 'demand' only\n", stderr);
+        return EXIT_USAGE;
+    }
     if (!read_count(options->count, &count))
         return EXIT_USAGE;
     struct work *work = calloc(1, sizeof(*work));

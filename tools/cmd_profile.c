@@ -205,8 +205,8 @@ enum exit_code cmd_profile(const struct options *options, const char *const *arg
     work->options = options;
     enum exit_code code = inquiry_open(&work->inquiry, options, arguments[0], "all");
     if (code == EXIT_ANSWERED)
-        code =
-            flow_choose(&work->flow, &work->inquiry, FLOW_CONSUMPTION, options) ? answer(work) : EXIT_USAGE;
+        code = flow_choose(&work->flow, &work->inquiry, FLOW_CONSUMPTION, false, options) ? answer(work)
+                                                                                          : EXIT_USAGE;
     sheet_free(&work->sheet);
     inquiry_close(&work->inquiry);
     free(work);

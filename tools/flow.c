@@ -4,11 +4,12 @@
 #include <string.h>
 
 #include "muldiv.h"
-#include "nearest.h"
+#include "query_apparent.h"
 #include "schema.h"
 #include "stamp.h"
 
-static const char *const names[FLOW_COUNT] = { "import", "export", "consumption", "production" };
+static const char *const names[FLOW_COUNT] = { "import", "export", "consumption", "production",
+                                               "apparent import" };
 
 /* ---- what is asked for ---- */
 
@@ -47,7 +48,7 @@ static unsigned terms_of(enum flow_of of)
 static int64_t value_of(const struct balance *balance, enum flow_of of)
 {
     const int64_t values[FLOW_COUNT] = { balance->import, balance->export, balance->consumption,
-                                         balance->production };
+                                         balance->production, UNKNOWN };
     return values[of];
 }
 
@@ -102,75 +103,12 @@ void flow_init(struct flow *flow, const struct inquiry *inquiry, enum flow_of of
     start(flow);
 }
 
-/* By its newest name first, else by its number. */
-static const struct arranged_meter *find_meter(const struct history *history, const char *name)
+void flow_init_meter(struct flow *flow, const struct inquiry *inquiry, enum flow_of of,
+                     const struct arranged_meter *meter)
 {
-    for (int32_t i = history->count - 1; i >= 0; i--)
-        for (int32_t j = 0; j < history->arrangements[i].meter_count; j++)
-            if (strcmp(history->arrangements[i].meters[j].name, name) == 0)
-                return &history->arrangements[i].meters[j];
-    char number[12];
-    for (int32_t i = history->count - 1; i >= 0; i--)
-        for (int32_t j = 0; j < history->arrangements[i].meter_count; j++) {
-            snprintf(number, sizeof(number), "%d", (int)history->arrangements[i].meters[j].number);
-            if (strcmp(number, name) == 0)
-                return &history->arrangements[i].meters[j];
-        }
-    return NULL;
-}
-
-static void say_unknown(const struct history *history, const char *name)
-{
-    const char *known[ARRANGEMENT_MAX_METERS + 1];
-    const struct arrangement *newest = &history->arrangements[history->count - 1];
-    for (int32_t j = 0; j < newest->meter_count; j++)
-        known[j] = newest->meters[j].name;
-    known[newest->meter_count] = NULL;
-    const char *near = nearest(name, known);
-    if (near)
-        fprintf(stderr, "meterbook: no meter '%s', did you mean '%s'?\n", name, near);
-    else
-        fprintf(stderr, "meterbook: no meter '%s' in that span; 'meterbook now' lists them\n", name);
-}
-
-static bool choose_meter(struct flow *flow, const struct inquiry *inquiry, const struct options *options)
-{
-    const struct arranged_meter *meter = find_meter(&inquiry->head.history, options->meter);
-    if (!meter) {
-        say_unknown(&inquiry->head.history, options->meter);
-        return false;
-    }
-    if (options->of == OF_CONSUMPTION || options->of == OF_PRODUCTION) {
-        fputs("meterbook: '--of' of one meter: allowed are import, export\n", stderr);
-        return false;
-    }
-    bool delivers =
-        meter->role == ROLE_PRODUCTION || meter->role == ROLE_PART || meter->role == ROLE_GENERATOR;
-    bool export =
-        options->of == OF_DEFAULT ? delivers && meter->delivers_by_export : options->of == OF_EXPORT;
-    *flow =
-        (struct flow){ .inquiry = inquiry, .of = export ? FLOW_EXPORT : FLOW_IMPORT, .meter = meter->number };
-    snprintf(flow->name, sizeof(flow->name), "%s of '%s'", names[flow->of], meter->name);
+    *flow = (struct flow){ .inquiry = inquiry, .of = of, .meter = meter->number };
+    snprintf(flow->name, sizeof(flow->name), "%s of '%s'", names[of], meter->name);
     start(flow);
-    return true;
-}
-
-bool flow_choose(struct flow *flow, const struct inquiry *inquiry, enum flow_of otherwise,
-                 const struct options *options)
-{
-    if (options->meter)
-        return choose_meter(flow, inquiry, options);
-    if (options->of == OF_SELF_CONSUMPTION) {
-        fputs("meterbook: '--of self_consumption': it is of 'extremes' only\n", stderr);
-        return false;
-    }
-    enum flow_of of = otherwise;
-    if (options->of != OF_DEFAULT)
-        of = (enum flow_of)(options->of - OF_IMPORT);
-    else if (value_of(&inquiry->head.total.balance, of) == UNKNOWN)
-        of = FLOW_IMPORT;
-    flow_init(flow, inquiry, of);
-    return true;
 }
 
 const char *flow_title(const struct flow *flow, const char *what, char title[FLOW_TITLE_SIZE])
@@ -200,13 +138,20 @@ static void end_chunk(struct flow *flow)
     flow->reading = false;
 }
 
+static bool next_row(struct flow *flow)
+{
+    struct query *query = flow->inquiry->session.query;
+    return flow->of == FLOW_APPARENT ? query_next_apparent(query, &flow->row)
+                                     : query_next_interval(query, &flow->row);
+}
+
 /* The next row; opens a transaction per month. */
 static bool read_row(struct flow *flow)
 {
     struct query *query = flow->inquiry->session.query;
     const struct civil *civil = flow->inquiry->session.civil;
     while (!flow->has_row && !query_error(query)) {
-        if (flow->reading && query_next_interval(query, &flow->row)) {
+        if (flow->reading && next_row(flow)) {
             flow->has_row = true;
             return true;
         }
@@ -219,7 +164,10 @@ static bool read_row(struct flow *flow)
             flow->chunk_s = flow->reach_s;
         query_begin(query);
         flow->reading = true;
-        query_intervals_of(query, from_s, flow->chunk_s, flow->meters);
+        if (flow->of == FLOW_APPARENT)
+            query_apparent(query, flow->meter, from_s, flow->chunk_s);
+        else
+            query_intervals_of(query, from_s, flow->chunk_s, flow->meters);
     }
     return flow->has_row;
 }

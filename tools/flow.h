@@ -7,7 +7,14 @@
 
 #include "inquiry.h"
 
-enum flow_of { FLOW_IMPORT, FLOW_EXPORT, FLOW_CONSUMPTION, FLOW_PRODUCTION, FLOW_COUNT };
+enum flow_of {
+    FLOW_IMPORT,
+    FLOW_EXPORT,
+    FLOW_CONSUMPTION,
+    FLOW_PRODUCTION,
+    FLOW_APPARENT, /* what one meter's counter of apparent import counts, mVAh */
+    FLOW_COUNT
+};
 
 enum flow_state {
     FLOW_OBSERVED, /* every meter behind it was read all through it, or entered as measured, or slept */
@@ -45,14 +52,17 @@ struct flow {
     int64_t unobserved[ARRANGEMENT_MAX_METERS];
 };
 
-/* Chooses what `--of` and `--meter` ask for; without --of a meter's delivery or import, else `otherwise`, or
- * import where the balance does not know that. False, said on stderr, for a meter that the span does not have
- * or a flow that a meter does not count. Keep `inquiry` open. */
-bool flow_choose(struct flow *flow, const struct inquiry *inquiry, enum flow_of otherwise,
-                 const struct options *options);
-
-/* The same for the flow that is meant. */
+/* A flow of the balance (not FLOW_APPARENT); keep `inquiry` open. */
 void flow_init(struct flow *flow, const struct inquiry *inquiry, enum flow_of of);
+/* Of one meter: its import, export or apparent import. */
+void flow_init_meter(struct flow *flow, const struct inquiry *inquiry, enum flow_of of,
+                     const struct arranged_meter *meter);
+
+/* What `--of` and `--meter` ask for (flow_choose.c); without --of a meter's delivery or import, else
+ * `otherwise`, or import where the balance does not know the consumption. `apparent`: that is allowed too.
+ * False, said on stderr, for what there is not. */
+bool flow_choose(struct flow *flow, struct inquiry *inquiry, enum flow_of otherwise, bool apparent,
+                 const struct options *options);
 
 /* "Hill House, highest demand, import, 2026-03-01 to 2026-03-31, Europe/Berlin". Returns `title`. */
 const char *flow_title(const struct flow *flow, const char *what, char title[FLOW_TITLE_SIZE]);

@@ -11,8 +11,8 @@ static const char *const formats[] = { "table", "csv", "json", NULL };
 static const char *const bys[] = { "default", "hour", "interval", "month", "day", "week", "year", NULL };
 static const char *const barses[] = { "auto", "always", "never", NULL };
 static const char *const forms[] = { "csv", "espi", "package", NULL };
-static const char *const ofs[] = { "default",    "import",           "export", "consumption",
-                                   "production", "self_consumption", NULL };
+static const char *const ofs[] = { "default",    "import",           "export",   "consumption",
+                                   "production", "self_consumption", "apparent", NULL };
 static const char *const separators[] = { "comma", "semicolon", "tab", NULL };
 static const char *const decimals[] = { "point", "comma", NULL };
 static const char *const date_orders[] = { "ymd", "dmy", "mdy", NULL };
@@ -67,9 +67,9 @@ static const struct option table[] = {
     { 0, "measured-only", OPTION_FLAG, AT(measured_only), NULL, NULL,
       "leave out what is estimated, interpolated or not observed whole", "day month totals year" },
     { 0, "meter", OPTION_TEXT, AT(meter), NULL, "METER", "name or number of the meter",
-      "supply extract totals" },
+      "supply extract totals demand duration profile" },
     { 0, "of", OPTION_CHOICE, AT(of), ofs, "FLOW",
-      "import, export, consumption, production; of extremes also self_consumption",
+      "import, export, consumption, production; of extremes self_consumption, of demand apparent",
       "demand duration extremes profile" },
     { 0, "replace", OPTION_FLAG, AT(replace), NULL, NULL,
       "let the file replace entered data that are as good but differ", "enter" },

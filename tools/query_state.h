@@ -32,6 +32,8 @@ enum query_statement {
     SELECT_ENTERED,
     /* query_agreement.c */
     SELECT_DERIVED_DOUBT,
+    /* query_apparent.c */
+    SELECT_APPARENT,
     /* query_checks.c */
     SELECT_KEPT_ROWS,
     SELECT_OTHER_ROWS,

@@ -14,3 +14,8 @@ UPDATE interval SET import = 2600000, unobserved = 150, estimated = 100000 WHERE
 UPDATE interval SET import = 2600000, how = 256 WHERE ts = 1777977000;
 UPDATE interval SET import = 0, how = 128, unobserved = 20 WHERE ts = 1778041800;
 UPDATE interval SET import = 2500000 WHERE ts = 1778215200;
+-- apparent energy: 6.6 kVA, and 25 with the 24 kW; on 8 May the logbook's correction makes 30 kVA of what was 15
+INSERT INTO energy(id, apparent_import, unobserved, how)
+  SELECT id, CASE ts WHEN 1777869600 THEN 2083333 WHEN 1777869900 THEN 2083334 WHEN 1778215200 THEN 1250000 ELSE 550000 END, unobserved, how FROM interval;
+INSERT INTO corrected(id, correction, import, estimated, unobserved, how, apparent_import)
+  SELECT id, 1, import, 0, 0, how + 512, 2500000 FROM interval WHERE ts = 1778215200;
