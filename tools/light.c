@@ -22,12 +22,14 @@ static const double standing_light = 0.1;  /* kW/m2 in which an inverter that ma
 static const double standing_share = 0.01; /* of its peak power times the light stands still, */
 static const int64_t standing_s = 3600;    /* for so long, */
 static const double standing_steps = 4;    /* if it could have made so many of its register's steps */
+static const double seen_light = 0.005;    /* kW/m2 */
+static const double made_share = 0.05;     /* of the peak power */
 enum { LEAST_USUAL = 12, HALF = 2 };
 
 struct item {
     struct light light;
     bool high_voltage, looked_at;
-    float made_by[PLANT_INVERTERS]; /* kWh, NAN; where there was light enough to look at them */
+    uint32_t rests; /* inverters that made nothing, one bit each; told where there was light enough to look */
 };
 
 struct chunk {
@@ -90,7 +92,9 @@ static void take_inverters(struct chunk *chunk, struct item *item)
         int64_t phases[2];
         bool known = query_meter_interval(chunk->session->query, plant->inverters[i].number,
                                           item->light.start_s, &row, phases);
-        item->made_by[i] = known ? (float)delivered(&row, plant->inverters[i].by_export) : NAN;
+        double could = plant->inverters[i].peak_kw * item->light.light;
+        if (known && delivered(&row, plant->inverters[i].by_export) < standing_share * could)
+            item->rests |= UINT32_C(1) << i;
     }
 }
 
@@ -140,6 +144,13 @@ static void take_temperature(const struct instant *instant, struct light *light)
     light->warmth = WARMTH_COMPUTED;
 }
 
+/* A sensor that sees nothing while the plant makes something measures nothing. */
+static bool is_blind(const struct light *light)
+{
+    double hours = (double)light->length_s / 3600;
+    return light->light < seen_light * hours && light->made > made_share * light->plant->peak_kw * hours;
+}
+
 static void finish_instant(struct chunk *chunk, const struct instant *instant)
 {
     struct item item = { .light = {
@@ -147,7 +158,7 @@ static void finish_instant(struct chunk *chunk, const struct instant *instant)
     if (!instant->plant || !instant->plant->in_plane)
         return;
     item.light.length_s = instant->plant->interval_s;
-    if (!take_light(instant, &item.light) || !take_production(chunk, &item))
+    if (!take_light(instant, &item.light) || !take_production(chunk, &item) || is_blind(&item.light))
         return;
     take_temperature(instant, &item.light);
     take_inverters(chunk, &item);
@@ -239,8 +250,7 @@ static void mark_standing(struct chunk *chunk, int32_t inverter, double step)
         const struct item *item = &chunk->items[i];
         if (inverter >= item->light.plant->inverter_count || !item->looked_at)
             continue; /* night and twilight neither begin nor end it */
-        double could = item->light.plant->inverters[inverter].peak_kw * item->light.light;
-        if (!(item->made_by[inverter] < standing_share * could)) {
+        if (!(item->rests & UINT32_C(1) << inverter)) {
             end_standing(chunk, &run, step);
             run = (struct standing){ 0 };
             continue;
@@ -249,7 +259,7 @@ static void mark_standing(struct chunk *chunk, int32_t inverter, double step)
             run.from = i;
         run.to = i;
         run.length_s += item->light.length_s;
-        run.could += could;
+        run.could += item->light.plant->inverters[inverter].peak_kw * item->light.light;
     }
     end_standing(chunk, &run, step);
 }

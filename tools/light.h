@@ -1,6 +1,6 @@
 /* Intervals in which both production and irradiance in the plane are known: what a performance ratio is
  * made of. An interval without one of them, or of which less than half was observed, or whose energy
- * is an estimate, is not given out.
+ * is an estimate, is not given out; nor one in which the sensor saw nothing while the plant made something.
  *
  * Outages are those of the grid (outages.h), and an inverter, a part too, that makes nothing of an hour's
  * light. Throttled is told from evidence

@@ -18,6 +18,14 @@ static bool has(const config_setting_t *group, const char *key)
     return config_setting_get_member(group, key) != NULL;
 }
 
+static bool has_size(const struct config_file *file)
+{
+    for (int32_t i = 0; i < file->meter_count; i++)
+        if (file->meters[i].meter.peak_w > 0)
+            return true;
+    return false;
+}
+
 void expected_check(struct source *source, struct config_file *file)
 {
     const config_setting_t *place = file->expected_place;
@@ -30,6 +38,10 @@ void expected_check(struct source *source, struct config_file *file)
         setting_complain(source, place, per_kwp ? "kwh" : NULL, true,
                          "'expected' has %s, allowed: one of 'kwh_per_kwp' and 'kwh'",
                          per_kwp ? "both" : "neither");
+    if (per_kwp && !has_size(file))
+        setting_complain(
+            source, place, "kwh_per_kwp", false,
+            "'kwh_per_kwp' needs 'peak_power' of a production meter or of parts, better: state it");
     for (int32_t i = 0; i < 12; i++)
         file->expected.given |= file->expected.kwh_per_kwp[i] > 0 || file->expected.kwh[i] > 0;
 }
