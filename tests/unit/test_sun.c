@@ -49,6 +49,29 @@ static void worked_example(void **state)
     near(sun_position(&pole, utc(2003, 10, 17, 19, 30, 30)).elevation, 9.31434 - 0.00241, 0.003);
 }
 
+static double rad(double degrees)
+{
+    return degrees * 3.14159265358979 / 180;
+}
+
+/* The same example: hour angle 11.10590 at the place, and 25.187000 between the sun and the normal of a plane
+ * of slope 30 that looks 10 degrees east of south (its azimuth rotation -10; slope and rotation from memory).
+ */
+static void worked_example_on_a_plane(void **state)
+{
+    (void)state;
+    int64_t at = utc(2003, 10, 17, 19, 30, 30);
+    struct sun_place place = { .latitude = 39.742476, .longitude = -105.1786 };
+    struct sun sun = sun_position(&place, at);
+    double turn = rad(sun.azimuth - (180 - 10));
+    double cosine =
+        cos(rad(sun.elevation)) * sin(rad(30)) * cos(turn) + sin(rad(sun.elevation)) * cos(rad(30));
+    near(acos(cosine) * 180 / 3.14159265358979, 25.187, 0.02);
+    /* mean time since noon and the equation of time, 15 degrees an hour */
+    int64_t noon = sun_noon_ms(&place, at);
+    near((double)(at - noon) / HOUR_MS * 15, 11.10590, 0.01);
+}
+
 /* Against another program's theory of the planets, where it is installed
  * (Debian python3-ephem), at seeded instants and places. */
 static const char other_program[] = "import ephem, math, random\n"
@@ -269,11 +292,17 @@ static void weights(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(worked_example),      cmocka_unit_test(independent_library),
-        cmocka_unit_test(equation_of_time),    cmocka_unit_test(published_rise_transit_set),
-        cmocka_unit_test(polar_day_and_night), cmocka_unit_test(evening_stays_in_its_day),
-        cmocka_unit_test(asleep_is_all_of_it), cmocka_unit_test(clear_sky_as_published),
-        cmocka_unit_test(clear_sky_on_planes), cmocka_unit_test(weights),
+        cmocka_unit_test(worked_example),
+        cmocka_unit_test(worked_example_on_a_plane),
+        cmocka_unit_test(independent_library),
+        cmocka_unit_test(equation_of_time),
+        cmocka_unit_test(published_rise_transit_set),
+        cmocka_unit_test(polar_day_and_night),
+        cmocka_unit_test(evening_stays_in_its_day),
+        cmocka_unit_test(asleep_is_all_of_it),
+        cmocka_unit_test(clear_sky_as_published),
+        cmocka_unit_test(clear_sky_on_planes),
+        cmocka_unit_test(weights),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
