@@ -188,7 +188,7 @@ static void read_weather(struct chunk *chunk, int64_t from_s, int64_t to_s)
     struct weather_row row;
     query_weather(chunk->session->query, from_s, to_s);
     while (!chunk->memory_out && query_next_weather(chunk->session->query, &row)) {
-        if (row.start_s != instant.start_s) {
+        if (!instant.plant || row.start_s != instant.start_s) {
             finish_instant(chunk, &instant);
             begin_instant(&instant, chunk->plants, row.start_s);
         }
