@@ -6,6 +6,7 @@
 enum { METERS = 1024, MV_OF_ROW = 10 };
 #define MOST_MV  INT64_C(10000000) /* a damaged record may say anything */
 #define MOST_MHZ INT64_C(1000000)
+#define MOST_MWH INT64_C(1000000000000) /* ten times what 100 MW make in an hour */
 
 static void bind(struct query *query, enum query_statement which, int32_t meter, int64_t from_s, int64_t to_s)
 {
@@ -28,6 +29,11 @@ static int64_t sensible(int64_t value, int64_t most)
     return value > 0 && value <= most ? value : UNKNOWN;
 }
 
+static int64_t energy(int64_t value)
+{
+    return value == UNKNOWN || (value >= -MOST_MWH && value <= MOST_MWH) ? value : UNKNOWN;
+}
+
 bool query_next_supply(struct query *query, struct supply_reading *row)
 {
     if (!query_fetch(query, SELECT_SUPPLY))
@@ -39,8 +45,8 @@ bool query_next_supply(struct query *query, struct supply_reading *row)
                      sensible(query_column(statement, 2), MOST_MV),
                      sensible(query_column(statement, 3), MOST_MV) },
         .frequency = sensible(query_column(statement, 4), MOST_MHZ),
-        .import = query_column(statement, 5),
-        .export = query_column(statement, 6),
+        .import = energy(query_column(statement, 5)),
+        .export = energy(query_column(statement, 6)),
         .estimated = sqlite3_column_int64(statement, 7),
         .unobserved = sqlite3_column_int64(statement, 8),
         .how = sqlite3_column_int(statement, 9),

@@ -105,7 +105,7 @@ static bool stood_at_level(const struct lost_stretch *stretch, int32_t from, int
     int64_t before = 0, meanwhile = 0;
     int32_t high = 0, known = 0;
     for (int32_t i = from - STEADY_BLOCKS; i < to; i++) {
-        if (stretch->voltage[i] == UNKNOWN && i < from)
+        if (i < from && stretch->voltage[i] == UNKNOWN)
             return false;
         if (i < from)
             before += stretch->voltage[i];
