@@ -1,1 +1,1 @@
-"$METERBOOK" --database outages.record --now 2026-11-04T17:00:00Z --format csv completeness --view gaps 2>/dev/null
+"$METERBOOK" --database gaps.record --now 2026-11-04T17:00:00Z --format csv completeness --view gaps
