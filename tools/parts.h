@@ -162,8 +162,8 @@ void parts_set_facts(struct part *part, const struct part_facts *facts);
 /* Parts in one plane with this one, itself among them, one bit each; 0 where plane or kWp is not known. */
 uint64_t parts_peers(const struct parts *parts, int32_t part, int32_t day);
 
-/* One day's hours. */
-void parts_feed(struct parts *parts, int32_t day, const struct part_hour (*hours)[PARTS_HOURS]);
+/* One day's hours; index: of the day. */
+void parts_feed(struct parts *parts, int32_t index, const struct part_hour (*hours)[PARTS_HOURS]);
 
 /* After the last day. False without memory. */
 bool parts_judge(struct parts *parts, const struct part_cleaning *cleanings, int32_t cleaning_count);
