@@ -71,12 +71,13 @@ static void begin_day(struct work *work, int64_t start_s)
     memset(work->hours, 0, sizeof(work->hours));
 }
 
-/* Observed, and by itself: neither filled nor shared out of something coarser. */
+/* Observed, and by itself: neither filled nor shared out of something coarser. Who sleeps is watched. */
 static bool is_good(const struct interval_row *row, int32_t interval_s)
 {
     int32_t method = row->how & HOW_METHOD_MASK;
-    return method != HOW_INTERPOLATED && method != HOW_ESTIMATED && row->estimated == 0 &&
-           row->unobserved * 10 <= interval_s && !(row->how & (HOW_CLOCK | HOW_RUN_CHANGE));
+    bool watched = method == HOW_ASLEEP || row->unobserved * 10 <= interval_s;
+    return watched && method != HOW_INTERPOLATED && method != HOW_ESTIMATED && row->estimated == 0 &&
+           !(row->how & (HOW_CLOCK | HOW_RUN_CHANGE));
 }
 
 static int32_t hour_of(const struct work *work, int64_t start_s, int32_t interval_s)
