@@ -48,6 +48,7 @@ command_function cmd_spans;
 command_function cmd_supply;
 command_function cmd_totals;
 command_function cmd_validate;
+command_function cmd_what_if;
 command_function cmd_year;
 command_function cmd_yield;
 

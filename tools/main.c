@@ -51,6 +51,8 @@ static const struct command commands[] = {
     { "supply", cmd_supply, "[SPAN]", 1, "voltage and frequency of the supply, against EN 50160" },
     { "totals", cmd_totals, "SPAN", 1, "the balance of any span, or one meter's counters" },
     { "validate", cmd_validate, "[YYYY[-MM[-DD]]]", 1, "the published checks over a day, month or year" },
+    { "what-if", cmd_what_if, "[SPAN]", 1,
+      "another consumption, plant, battery or tariff over what was recorded" },
     { "year", cmd_year, "[YYYY]", 1, "the balance of a year, by months" },
     { "yield", cmd_yield, "[SPAN]", 1, "yield, capacity factors, performance ratio or clear days" },
 };

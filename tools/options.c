@@ -61,7 +61,7 @@ static const struct option table[] = {
     { 0, "as", OPTION_CHOICE, AT(as), forms, "FORM",
       "form of an extract: csv (default), espi (NAESB REQ.21), package (a folder)", "extract" },
     { 0, "contract", OPTION_TEXT, AT(contract), NULL, "FILE",
-      "contract with the utility, see meterbook-tariff(5)", "bill returns savings" },
+      "contract with the utility, see meterbook-tariff(5)", "bill returns savings what-if" },
     { 0, "output", OPTION_TEXT, AT(output), NULL, "FILE", "write there (a package: a new folder)",
       "extract report" },
     { 0, "measured-only", OPTION_FLAG, AT(measured_only), NULL, NULL,
@@ -80,7 +80,7 @@ static const struct option table[] = {
     { 0, "stamp", OPTION_CHOICE, AT(stamp), stamps, "END",
       "what a time names of an interval: start (default), end", "enter" },
     { 0, "view", OPTION_TEXT, AT(view), NULL, "VIEW", "which of its tables, see the command's manual page",
-      "supply completeness returns" },
+      "supply completeness returns what-if" },
 };
 
 enum { TABLE_COUNT = sizeof(table) / sizeof(table[0]) };

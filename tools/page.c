@@ -66,7 +66,8 @@ static const char rules[] =
     ".p{width:calc(100% - 3.9rem);margin-left:3.2rem;margin-right:.7rem}}\n"
     "@page{size:A4;margin:14mm}\n"
     "@media print{body{padding:0;max-width:none;font-size:9.5pt}figure,.key{break-inside:avoid}"
-    "h2,h3,figcaption{break-after:avoid}summary{list-style:none;color:var(--ink);break-after:avoid}tr{break-inside:avoid}"
+    "h2,h3,figcaption{break-after:avoid}summary{list-style:none;color:var(--ink);break-after:avoid}tr{break-"
+    "inside:avoid}"
     "details::details-content{content-visibility:visible;display:block;height:auto}"
     ".scroll{overflow:visible}table{font-size:7.5pt}th,td{padding:.1rem .3rem}}\n";
 

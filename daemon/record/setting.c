@@ -226,6 +226,8 @@ static bool read_value(const struct reading_key *key)
         return config_setting_is_group(key->setting);
     case SETTING_LIST:
         return setting_is_list(key->setting);
+    case SETTING_ANY:
+        return true;
     }
     return false;
 }

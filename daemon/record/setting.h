@@ -24,6 +24,7 @@ enum setting_type {
     SETTING_BITS,   /* whole number, with L or in quotes beyond 31 bits -> struct setting_bits */
     SETTING_GROUP,  /* { ... }: only that it is one */
     SETTING_LIST,   /* ( { ... }, ... ): only that it is a list of groups */
+    SETTING_ANY,    /* read by whoever has the table */
 };
 
 struct setting_bits {

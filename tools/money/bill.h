@@ -14,8 +14,8 @@ struct usage {
     const struct schedule *schedule;
     int64_t energy[MEASURE_ENERGIES][TARIFF_BLOCKS];               /* mWh, mvarh, mVAh; NET is left 0 */
     int64_t demand[TARIFF_BLOCKS], apparent_demand[TARIFF_BLOCKS]; /* 10^-6 kW, kVA */
-    int64_t estimated; /* mWh of import, export and production together that were not measured */
-    bool demand_at_least;                                          /* a gap may hide a higher one */
+    int64_t estimated;    /* mWh of import, export and production together that were not measured */
+    bool demand_at_least; /* a gap may hide a higher one */
 };
 
 /* A part of the plant by its date. */
@@ -78,7 +78,7 @@ struct evaluation {
     const struct contract *contract;
     const struct schedule *schedule;
     const struct credit *credit; /* demands of bills before */
-    struct usage use;              /* with NET filled in */
+    struct usage use;            /* with NET filled in */
     int64_t days, whole_days;    /* of the use, of the bill */
     int64_t months;              /* millionths, of the use */
     int64_t bills, slab_share;   /* millionths: share of the bill; what slab limits are multiplied by */

@@ -11,7 +11,8 @@ enum {
     CONTRACT_COSTS = 128,
     CONTRACT_TEXT_SIZE = 80,
     CONTRACT_REGISTERS = 4,
-    PAPER_ITEMS = 24
+    PAPER_ITEMS = 24,
+    CONTRACT_CASES = 12
 };
 
 struct contract_load {
@@ -54,6 +55,32 @@ struct paper_bill {
     char note[CONTRACT_TEXT_SIZE];
 };
 
+/* A case of what-if as written; what_if.h says what becomes of it. */
+struct contract_case {
+    char name[TARIFF_NAME_SIZE];
+    char tariff[CONFIG_PATH_SIZE];        /* made whole; "" the contract's */
+    int64_t plant_kwp;                    /* 10^-6 kWp; 0: as it is */
+    int64_t inverter_kw, export_limit_kw; /* 10^-6 kW; 0: no limit */
+    int64_t consumption_change;           /* millionths: 100000 a tenth more */
+    int64_t consumption_per_month;        /* mWh in the mean month; 0: as it is */
+    bool has_load;
+    int32_t load_w[24];              /* by hour of the day */
+    int64_t battery_kwh, battery_kw; /* millionths */
+    int32_t battery_efficiency;      /* millionths */
+    bool by_time_of_use;             /* it gives only in dispatch_block */
+    char dispatch_block[TARIFF_NAME_SIZE];
+    int32_t netting_s;
+    int64_t cost; /* of what is added; millionths */
+};
+
+/* Plant sizes and consumptions to go through. */
+struct contract_sweep {
+    int64_t plant_from, plant_to, plant_step;                   /* 10^-6 kWp */
+    int64_t consumption_from, consumption_to, consumption_step; /* mWh in the mean month */
+    int64_t cost_fixed, cost_per_kwp;                           /* millionths */
+    int64_t inverter_share; /* kW of the inverters for a kWp, millionths; 0: no limit */
+};
+
 struct contract_file {
     char tariff[CONFIG_PATH_SIZE];  /* paths, made whole */
     char without[CONFIG_PATH_SIZE]; /* the tariff that would hold without the plant; the same where not given
@@ -68,6 +95,10 @@ struct contract_file {
     struct contract_cost costs[CONTRACT_COSTS];
     bool has_projection;
     struct contract_projection projection;
+    int32_t case_count;
+    struct contract_case cases[CONTRACT_CASES];
+    bool has_sweep;
+    struct contract_sweep sweep;
     int32_t paper_count;
     struct paper_bill *papers; /* heap, by date */
 };

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "contract.h"
+#include "contract_cases.h"
 #include "number.h"
 #include "setting.h"
 #include "tariff_file.h"
@@ -101,9 +102,8 @@ static const struct setting_table head_table = TABLE("the contract", head_rules)
                                   paper_item_table = TABLE("an item of a paper bill", paper_item_rules),
                                   projection_table = TABLE("the projection", projection_rules);
 
-static const char *const root_words[] = {
-    "contract", "loads", "plant", "costs", "projection", "paper", NULL
-};
+static const char *const root_words[] = { "contract", "loads", "plant", "costs", "projection",
+                                          "paper",    "cases", "sweep", NULL };
 
 struct load {
     const char *path;
@@ -294,6 +294,7 @@ struct contract_file *contract_load(const char *path, struct problems *problems)
         read_costs(&load, root);
         read_projection(&load, root);
         read_papers(&load, root);
+        contract_read_cases(&load.source, path, root, load.file);
     }
     bool good = source_say(&load.source, problems) && load.file && load.file->papers;
     source_close(&load.source);

@@ -1,0 +1,172 @@
+/* links: tools/money/bill.c tools/money/bill_price.c tools/money/credit.c tools/money/money.c tools/money/tariff.c tools/money/tariff_file.c tools/money/tariff_items.c tools/money/tariff_tables.c tools/money/tariff_words.c tests/fake/tariff_text.c daemon/record/muldiv.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/calendar.c tools/money/trace.c tools/money/what_if.c tools/money/sweep.c tools/money/finance.c tools/money/contract_file.c tools/money/contract_cases.c */
+/* Cases over a made trace: what changes nothing gives what was recorded, and energy is conserved whatever is
+ * tried. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "calendar.h"
+#include "tariff_text.h"
+#include "what_if.h"
+
+enum { MILLION = 1000000, INTERVAL_S = 300, DAYS = 400, PER_DAY = 86400 / INTERVAL_S };
+
+static uint64_t draw(uint64_t *seed)
+{
+    *seed = *seed * UINT64_C(6364136223846793005) + UINT64_C(1442695040888963407);
+    return *seed >> 33;
+}
+
+/* A sun by day and clouds by chance, a use with peaks; now and then the meter counts both ways in an
+ * interval. */
+static struct trace make_trace(uint64_t seed)
+{
+    struct trace trace = { .from_day = civil_day_number(2024, 1, 1), .interval_s = INTERVAL_S };
+    trace.to_day = trace.from_day + DAYS;
+    for (int32_t i = 0; i < DAYS * PER_DAY; i++) {
+        int32_t hour = i % PER_DAY * INTERVAL_S / 3600;
+        int64_t sun = hour > 6 && hour < 18 ? (int64_t)(6 - abs(hour - 12)) * 60000 : 0;
+        int64_t production = sun * (int64_t)(draw(&seed) % 100) / 100;
+        int64_t consumption = 20000 + (int64_t)(draw(&seed) % (hour == 19 ? 300000 : 60000));
+        int64_t net = consumption - production,
+                both = draw(&seed) % 7 == 0 ? (int64_t)(draw(&seed) % 500) : 0;
+        both = both < production ? both : production;
+        assert_true(trace_add(&trace, trace.from_day + i / PER_DAY, i % PER_DAY * INTERVAL_S, production,
+                              consumption, (net > 0 ? net : 0) + both, (net < 0 ? -net : 0) + both));
+    }
+    return trace;
+}
+
+static struct tariff *make_tariff(void)
+{
+    return tariff_of_items(
+        "settlement = \"net_billed\";",
+        "blocks = ( { name = \"peak\"; from = \"18:00\"; to = \"21:00\"; } );",
+        "{ name = \"peak\"; of = \"import\"; block = \"peak\"; rate = 9; }, { name = \"energy\"; of = "
+        "\"import\"; block = "
+        "\"other\"; rate = 5; }, { name = \"surplus\"; of = \"export\"; rate = 2; pays = true; }");
+}
+
+static struct what_if_result run(const struct what_if *what_if, const struct trace *trace,
+                                 const struct tariff *tariff)
+{
+    const struct contract contract = { .with_plant = true, .phases = 1 };
+    struct trace_bins bins;
+    struct what_if_result result;
+    trace_bins_make(&bins, trace, tariff);
+    assert_false(bins.memory_out);
+    assert_true(what_if_run(what_if, trace, &bins, &bins, &contract, &result));
+    trace_bins_free(&bins);
+    return result;
+}
+
+static void test_recorded(void **state)
+{
+    struct trace trace = make_trace(1);
+    struct tariff *tariff = make_tariff();
+    struct what_if_result result = run(&what_if_recorded, &trace, tariff);
+    (void)state;
+    assert_int_equal(result.production, trace.energy_production);
+    assert_int_equal(result.consumption, trace.energy_consumption);
+    assert_int_equal(result.import, trace.energy_import);
+    assert_int_equal(result.export, trace.energy_export);
+    assert_int_equal(result.period_count, 14); /* months of 400 days */
+    tariff_free(tariff);
+    trace_free(&trace);
+}
+
+/* Whatever is tried: what is used comes from the roof, the grid or the battery, and nothing else. */
+static void test_conserved(void **state)
+{
+    struct trace trace = make_trace(2);
+    struct tariff *tariff = make_tariff();
+    uint64_t seed = 3;
+    (void)state;
+    for (int32_t i = 0; i < 40; i++) {
+        struct what_if what_if = what_if_recorded;
+        what_if.production_factor = (int64_t)(draw(&seed) % (3 * MILLION));
+        what_if.consumption_factor = (int64_t)(draw(&seed) % (3 * MILLION));
+        what_if.most_power = draw(&seed) % 2 ? (int64_t)(draw(&seed) % 4000000) + 1 : 0;
+        what_if.export_limit = draw(&seed) % 2 ? (int64_t)(draw(&seed) % 3000000) + 1 : 0;
+        if (draw(&seed) % 2)
+            what_if.battery =
+                (struct battery){ (int64_t)(draw(&seed) % 20000000) + 1, (int64_t)(draw(&seed) % 5000000) + 1,
+                                  500000 + (int32_t)(draw(&seed) % 500001), (enum dispatch)(draw(&seed) % 2),
+                                  0 };
+        what_if.netting_s = draw(&seed) % 3 == 0 ? 1800 : 0;
+        struct what_if_result result = run(&what_if, &trace, tariff);
+        int64_t into = result.production + result.import - result.export - result.consumption;
+        /* what went into the battery and is not out again is lost or still in it */
+        assert_true(into >= -1000);
+        assert_true(into == 0 || what_if.battery.capacity > 0);
+        if (what_if.battery.capacity > 0) {
+            int64_t lost_or_left =
+                result.through_battery * (MILLION - what_if.battery.efficiency) / what_if.battery.efficiency +
+                what_if.battery.capacity;
+            assert_true(into <= lost_or_left + 2 * MILLION + what_if.battery.capacity);
+        }
+        assert_true(result.import >= 0 && result.export >= 0 && result.clipped >= 0 && result.limited >= 0);
+    }
+    tariff_free(tariff);
+    trace_free(&trace);
+}
+
+/* A battery never makes more import, a longer netting never more of either, a larger plant never less export.
+ */
+static void test_monotone(void **state)
+{
+    struct trace trace = make_trace(4);
+    struct tariff *tariff = make_tariff();
+    struct what_if_result before = run(&what_if_recorded, &trace, tariff);
+    (void)state;
+    for (int32_t step = 1; step <= 4; step++) {
+        struct what_if battery = what_if_recorded, netting = what_if_recorded, plant = what_if_recorded;
+        battery.battery = (struct battery){ step * 4000000, 3000000, 900000, DISPATCH_SELF_CONSUMPTION, 0 };
+        netting.netting_s = 900 * step;
+        plant.production_factor = MILLION + step * 250000;
+        struct what_if_result with_battery = run(&battery, &trace, tariff);
+        assert_true(with_battery.import < before.import && with_battery.export < before.export);
+        assert_true(run(&netting, &trace, tariff).import <= before.import);
+        struct what_if_result larger = run(&plant, &trace, tariff);
+        assert_true(larger.export > before.export && larger.import < before.import);
+        assert_true(larger.with < before.with);
+    }
+    tariff_free(tariff);
+    trace_free(&trace);
+}
+
+/* Monthly sums make all of a month's production self-consumption, which no meter does. */
+static void test_monthly_sums(void **state)
+{
+    const struct contract contract = { .with_plant = true, .phases = 1 };
+    struct trace trace = make_trace(5);
+    struct tariff *tariff = make_tariff();
+    struct trace_bins bins;
+    struct what_if_result monthly, real = run(&what_if_recorded, &trace, tariff);
+    (void)state;
+    trace_bins_make(&bins, &trace, tariff);
+    assert_true(what_if_monthly(&what_if_recorded, &trace, &bins, &contract, &monthly));
+    assert_true(monthly.import < real.import);
+    assert_true(monthly.with < real.with); /* it flatters */
+    assert_int_equal(monthly.import - monthly.export, real.import - real.export);
+    trace_bins_free(&bins);
+    tariff_free(tariff);
+    trace_free(&trace);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_recorded),
+        cmocka_unit_test(test_conserved),
+        cmocka_unit_test(test_monotone),
+        cmocka_unit_test(test_monthly_sums),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

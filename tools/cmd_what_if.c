@@ -1,0 +1,318 @@
+/* Another consumption, plant, battery or tariff, computed over the recorded intervals; and a sweep over
+ * sizes. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "bills.h"
+#include "stamp.h"
+#include "sweep.h"
+#include "trace_read.h"
+
+static const struct sheet_column case_columns[] = {
+    { "case", { "", "case" }, "", SHEET_TEXT, 0, false },
+    { "production_kwh", { "", "production" }, "kWh", SHEET_NUMBER, 6, false },
+    { "consumption_kwh", { "", "consumption" }, "kWh", SHEET_NUMBER, 6, false },
+    { "self_consumption_kwh", { "self-", "consumption" }, "kWh", SHEET_NUMBER, 6, false },
+    { "import_kwh", { "", "import" }, "kWh", SHEET_NUMBER, 6, false },
+    { "export_kwh", { "", "export" }, "kWh", SHEET_NUMBER, 6, false },
+    { "not_made_kwh", { "clipped or", "limited" }, "kWh", SHEET_NUMBER, 6, false },
+    { "battery_kwh", { "from the", "battery" }, "kWh", SHEET_NUMBER, 6, false },
+    { "without_plant", { "bills without", "the plant" }, "", SHEET_NUMBER, 6, false },
+    { "with_plant", { "bills with", "the plant" }, "", SHEET_NUMBER, 6, false },
+    { "saving", { "", "saving" }, "", SHEET_NUMBER, 6, false },
+    { "more_than_recorded", { "more than", "as recorded" }, "", SHEET_NUMBER, 6, false },
+    { "by_monthly_sums", { "saving by", "monthly sums" }, "", SHEET_NUMBER, 6, false },
+};
+static const struct sheet_column sweep_columns[] = {
+    { "consumption_kwh_per_month", { "", "consumption" }, "kWh/month", SHEET_NUMBER, 6, false },
+    { "plant_kwp", { "", "plant" }, "kWp", SHEET_NUMBER, 6, false },
+    { "cost", { "", "cost" }, "", SHEET_NUMBER, 6, false },
+    { "saving_per_year", { "saving", "a year" }, "", SHEET_NUMBER, 6, false },
+    { "self_consumption_kwh", { "self-", "consumption" }, "kWh/year", SHEET_NUMBER, 6, false },
+    { "export_kwh", { "", "export" }, "kWh/year", SHEET_NUMBER, 6, false },
+    { "net_present_value", { "net present", "value" }, "", SHEET_NUMBER, 6, false },
+    { "best", { "", "" }, "", SHEET_TEXT, 0, false },
+};
+enum {
+    CASE_COLUMNS = sizeof(case_columns) / sizeof(case_columns[0]),
+    SWEEP_COLUMNS = sizeof(sweep_columns) / sizeof(sweep_columns[0]),
+    MILLION = 1000000,
+};
+
+struct work {
+    const struct options *options;
+    struct inquiry inquiry;
+    struct bills bills;
+    struct sheet sheet;
+    struct sheet_column columns[SHEET_COLUMNS];
+    struct trace trace;
+    struct trace_bins bins, without;
+    struct contract terms;
+    int64_t recorded_kwp, recorded_saving;
+    char title[CONFIG_NAME_SIZE + 60];
+};
+
+static struct sheet_cell money(const struct work *work, int64_t amount)
+{
+    return (
+        struct sheet_cell){ .value = amount, .decimals = work->bills.tariff->decimals, .thousands = true };
+}
+
+static struct sheet_cell energy(int64_t value)
+{
+    return (struct sheet_cell){ .value = value, .decimals = 0, .thousands = true };
+}
+
+/* ---- cases ---- */
+
+static void put_case(struct work *work, const char *name, const struct what_if_result *result,
+                     const struct what_if_result *monthly, bool recorded)
+{
+    struct sheet_cell *row = sheet_row(&work->sheet);
+    int64_t saving = result->without - result->with;
+    if (!row)
+        return;
+    if (recorded)
+        work->recorded_saving = saving;
+    const int64_t energies[] = { result->production,       result->consumption,
+                                 result->self_consumption, result->import,
+                                 result->export,           result->clipped + result->limited,
+                                 result->through_battery };
+    row[0].text = name;
+    for (int32_t i = 0; i < 7; i++)
+        row[1 + i] = energy(energies[i]);
+    row[8] = money(work, result->without);
+    row[9] = money(work, result->with);
+    row[10] = money(work, saving);
+    row[11] = money(work, saving - work->recorded_saving);
+    if (monthly)
+        row[12] = money(work, result->without - monthly->with);
+}
+
+static struct what_if what_if_of(const struct work *work, const struct contract_case *entry,
+                                 const struct tariff *tariff)
+{
+    struct what_if what_if = what_if_recorded;
+    if (entry->plant_kwp > 0 && work->recorded_kwp > 0)
+        what_if.production_factor = multiply_round(entry->plant_kwp, MILLION, work->recorded_kwp);
+    what_if.most_power = entry->inverter_kw;
+    what_if.export_limit = entry->export_limit_kw;
+    what_if.consumption_factor = MILLION + entry->consumption_change;
+    if (entry->consumption_per_month > 0)
+        what_if.consumption_factor = consumption_factor(&work->trace, entry->consumption_per_month);
+    what_if.has_load = entry->has_load;
+    memcpy(what_if.load_w, entry->load_w, sizeof(what_if.load_w));
+    what_if.battery = (struct battery){ .capacity = entry->battery_kwh,
+                                        .power = entry->battery_kw,
+                                        .efficiency = entry->battery_efficiency,
+                                        .dispatch = (enum dispatch)entry->by_time_of_use };
+    const struct schedule *schedule = &tariff->schedules[tariff->schedule_count - 1];
+    for (int32_t b = 0; b < schedule->block_count; b++)
+        if (strcmp(schedule->blocks[b].name, entry->dispatch_block) == 0)
+            what_if.battery.block = schedule->blocks[b].same;
+    what_if.netting_s = entry->netting_s;
+    return what_if;
+}
+
+/* Where monthly sums are no approximation: nothing that they could stand for. */
+static bool has_monthly(const struct what_if *what_if)
+{
+    return what_if->battery.capacity == 0 && what_if->netting_s == 0;
+}
+
+static bool run_with(struct work *work, const char *name, const struct what_if *what_if,
+                     const struct trace_bins *bins, bool recorded)
+{
+    struct what_if_result result, monthly;
+    bool wants_monthly = has_monthly(what_if);
+    if (!what_if_run(what_if, &work->trace, bins, &work->without, &work->terms, &result) ||
+        (wants_monthly && !what_if_monthly(what_if, &work->trace, bins, &work->terms, &monthly)))
+        return false;
+    put_case(work, name, &result, wants_monthly ? &monthly : NULL, recorded);
+    return true;
+}
+
+static void say_problem(void *self, bool error, const char *line)
+{
+    (void)self, (void)error;
+    fprintf(stderr, "meterbook: %s\n", line);
+}
+
+static bool run_case(struct work *work, const struct contract_case *entry)
+{
+    struct problems problems = { .say = say_problem };
+    struct tariff *own = entry->tariff[0] ? tariff_load(entry->tariff, &problems) : NULL;
+    struct trace_bins own_bins = { 0 };
+    const struct tariff *tariff = own ? own : work->bills.tariff;
+    bool good = own || !entry->tariff[0];
+    if (good && own && strcmp(own->currency, work->bills.tariff->currency) != 0) {
+        fprintf(stderr, "meterbook: the case '%s' has a tariff in %s, allowed: in %s\n", entry->name,
+                own->currency, work->bills.tariff->currency);
+        good = false;
+    }
+    if (good && own) {
+        trace_bins_make(&own_bins, &work->trace, own);
+        good = !own_bins.memory_out;
+    }
+    if (good) {
+        struct what_if what_if = what_if_of(work, entry, tariff);
+        good = run_with(work, entry->name, &what_if, own ? &own_bins : &work->bins, false);
+    }
+    trace_bins_free(&own_bins);
+    tariff_free(own);
+    return good;
+}
+
+static bool run_cases(struct work *work)
+{
+    const struct contract_file *contract = work->bills.contract;
+    bool good = run_with(work, what_if_recorded.name, &what_if_recorded, &work->bins, true);
+    for (int32_t i = 0; good && i < contract->case_count; i++)
+        good = run_case(work, &contract->cases[i]);
+    if (contract->case_count == 0)
+        sheet_note(&work->sheet,
+                   "the contract has no group 'cases': see meterbook-tariff(5) for what can be tried");
+    sheet_note(
+        &work->sheet,
+        "computed interval by interval, bills by calendar month without opening credit; monthly sums net "
+        "production and consumption of a month, which no meter does");
+    return good;
+}
+
+/* ---- the sweep ---- */
+
+static void put_cell(struct work *work, const struct sweep_cell *cell)
+{
+    struct sheet_cell *row = sheet_row(&work->sheet);
+    if (!row)
+        return;
+    row[0] = energy(cell->consumption);
+    row[1] = (struct sheet_cell){ .value = cell->plant, .decimals = 2, .thousands = true };
+    row[2] = money(work, cell->cost);
+    row[3] = money(work, cell->saving);
+    row[4] = energy(cell->self_consumption);
+    row[5] = energy(cell->export);
+    row[6] = money(work, isfinite(cell->present_value) ? llround(cell->present_value * MILLION) : UNKNOWN);
+    row[7].text = !cell->best ? "" : cell->at_end ? "best, at the range's end" : "best";
+}
+
+static enum exit_code run_sweep(struct work *work)
+{
+    const struct contract_file *contract = work->bills.contract;
+    struct sweep sweep = { 0 };
+    const char *missing = !contract->has_sweep        ? "'sweep'"
+                          : !contract->has_projection ? "'projection'"
+                          : work->recorded_kwp == 0   ? "'plant'"
+                                                      : NULL;
+    if (missing) {
+        fprintf(stderr, "meterbook: a sweep needs the group %s in the contract, see meterbook-tariff(5)\n",
+                missing);
+        return EXIT_USAGE;
+    }
+    bool good = sweep_run(&sweep, contract, &work->trace, &work->bins, &work->without, work->recorded_kwp);
+    if (good && sweep.plant_count * sweep.consumption_count == 0) {
+        fprintf(stderr, "meterbook: the sweep has too many steps, allowed: %d sizes by %d consumptions\n",
+                (int)SWEEP_PLANTS, (int)SWEEP_CONSUMPTIONS);
+        good = false;
+    }
+    for (int32_t i = 0; good && i < sweep.plant_count * sweep.consumption_count; i++)
+        put_cell(work, &sweep.cells[i]);
+    sweep_free(&sweep);
+    sheet_note(
+        &work->sheet,
+        "a projection: what was recorded, scaled evenly, over the plant's life; best is the highest net "
+        "present value of its consumption");
+    return good ? EXIT_ANSWERED : EXIT_RECORD;
+}
+
+/* ---- the answer ---- */
+
+static void note_trace(struct work *work)
+{
+    char from[STAMP_SIZE], to[STAMP_SIZE], kwh[NUMBER_SIZE];
+    const struct civil *civil = work->inquiry.session.civil;
+    stamp_date(from, civil, civil_day_start(civil, work->trace.from_day));
+    stamp_date(to, civil, civil_day_start(civil, work->trace.to_day) - 1);
+    sheet_note(&work->sheet, "%s; of %d recorded intervals from %s to %s", bills_estimate,
+               (int)work->trace.count, from, to);
+    if (work->trace.left_out > 0)
+        sheet_note(&work->sheet, "%d intervals are left out: production or the grid is not known",
+                   (int)work->trace.left_out);
+    if (work->trace.estimated > 0)
+        sheet_note(&work->sheet, "%s kWh of them were estimated",
+                   number_print(kwh, work->trace.estimated, ENERGY_SCALE, 0, ','));
+}
+
+static void begin_sheet(struct work *work, bool is_sweep)
+{
+    const struct sheet_column *columns = is_sweep ? sweep_columns : case_columns;
+    int32_t count = is_sweep ? SWEEP_COLUMNS : CASE_COLUMNS;
+    memcpy(work->columns, columns, (size_t)count * sizeof(*columns));
+    for (int32_t c = 0; c < count; c++)
+        if (columns[c].kind == SHEET_NUMBER && !*columns[c].unit)
+            work->columns[c].unit = work->bills.tariff->currency;
+    sheet_init(&work->sheet, "what-if", work->inquiry.session.civil, work->columns, count);
+    snprintf(work->title, sizeof(work->title), "%s, %s", work->inquiry.head.site.name,
+             is_sweep ? "plant sizes and consumptions" : "other cases over the recorded intervals");
+    work->sheet.title = work->title;
+}
+
+static bool prepare(struct work *work)
+{
+    const struct contract_file *contract = work->bills.contract;
+    if (!trace_read(&work->trace, &work->inquiry))
+        return false;
+    trace_bins_make(&work->bins, &work->trace, work->bills.tariff);
+    trace_bins_make(&work->without, &work->trace, work->bills.without);
+    work->terms = contract_at(contract, work->trace.to_day - 1, true);
+    for (int32_t p = 0; p < contract->part_count; p++)
+        if (contract->parts[p].commissioned < work->trace.to_day)
+            work->recorded_kwp += contract->parts[p].kilowatts;
+    return !work->bins.memory_out && !work->without.memory_out;
+}
+
+static enum exit_code answer(struct work *work)
+{
+    static const char *const views[] = { "cases", "sweep", NULL };
+    int32_t view = options_view(work->options, views);
+    if (view < 0)
+        return EXIT_USAGE;
+    enum exit_code code = bills_open(&work->bills, &work->inquiry, work->options);
+    if (code != EXIT_ANSWERED)
+        return code;
+    if (!prepare(work))
+        return EXIT_RECORD;
+    if (work->trace.count == 0) {
+        fputs("meterbook: there is no interval in that span of which production and consumption are known\n",
+              stderr);
+        return EXIT_NO_DATA;
+    }
+    begin_sheet(work, view == 1);
+    note_trace(work);
+    inquiry_head(&work->inquiry, &work->sheet);
+    code = view == 1 ? run_sweep(work) : run_cases(work) ? EXIT_ANSWERED : EXIT_RECORD;
+    if (code != EXIT_ANSWERED)
+        return code;
+    return sheet_print(&work->sheet, work->options) ? EXIT_ANSWERED : EXIT_RECORD;
+}
+
+enum exit_code cmd_what_if(const struct options *options, const char *const *arguments)
+{
+    struct work *work = calloc(1, sizeof(*work));
+    if (!work)
+        return EXIT_RECORD;
+    work->options = options;
+    enum exit_code code = inquiry_open(&work->inquiry, options, arguments[0], "all");
+    if (code == EXIT_ANSWERED)
+        code = answer(work);
+    trace_bins_free(&work->bins);
+    trace_bins_free(&work->without);
+    trace_free(&work->trace);
+    bills_close(&work->bills);
+    sheet_free(&work->sheet);
+    inquiry_close(&work->inquiry);
+    free(work);
+    return code;
+}

@@ -1,0 +1,284 @@
+#include "what_if.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "muldiv.h"
+
+enum { MILLION = 1000000, HOUR_S = 3600 };
+
+const struct what_if what_if_recorded = { .name = "as recorded",
+                                          .production_factor = MILLION,
+                                          .consumption_factor = MILLION };
+
+/* ---- one interval ---- */
+
+struct state {
+    const struct what_if *what_if;
+    int32_t interval_s;
+    int64_t most_energy, export_limit, battery_step; /* mWh of an interval; 0 none */
+    int64_t stored;                                  /* mWh that can be taken out */
+    int64_t net_start, net, net_overlap;             /* of a longer netting: what is summed up */
+};
+
+static int64_t energy_of(int64_t power, int32_t interval_s)
+{
+    return power * interval_s / HOUR_S;
+}
+
+static int64_t scale(int32_t energy, int64_t factor)
+{
+    return factor == MILLION ? energy : energy * factor / MILLION;
+}
+
+/* What went both ways in an interval is not more than another plant makes in it. */
+static int64_t overlap_of(const struct what_if *what_if, int64_t overlap, int64_t production)
+{
+    return what_if->production_factor == MILLION || overlap <= production ? overlap : production;
+}
+
+/* What the battery takes of a surplus (below 0) or gives to a need; returns what is left of it. */
+static int64_t pass_battery(struct state *state, int64_t net, int32_t block, struct what_if_result *result)
+{
+    const struct battery *battery = &state->what_if->battery;
+    if (net < 0) {
+        int64_t room = battery->capacity - state->stored;
+        int64_t wanted = mul_div(room, MILLION, battery->efficiency) + (room > 0);
+        int64_t taken = -net < wanted ? -net : wanted;
+        taken = taken < state->battery_step ? taken : state->battery_step;
+        int64_t kept = mul_div(taken, battery->efficiency, MILLION);
+        state->stored += kept < room ? kept : room;
+        return net + taken;
+    }
+    if (battery->dispatch == DISPATCH_TIME_OF_USE && block != battery->block)
+        return net;
+    int64_t given = net < state->stored ? net : state->stored;
+    given = given < state->battery_step ? given : state->battery_step;
+    state->stored -= given;
+    result->through_battery += given;
+    return net - given;
+}
+
+/* ---- the whole span ---- */
+
+/* The highest demand interval of each usage and block; `sum` is filled interval by interval. */
+struct demand_sum {
+    int32_t length_s;
+    int64_t start, energy;
+    int32_t filled_s;
+};
+
+static void add_demand(struct demand_sum *sum, const struct trace *trace, int32_t i, int64_t import,
+                       struct usage *usage, int32_t block)
+{
+    int64_t at_s = (int64_t)trace->day[i] * 86400 + trace->second[i], start = at_s - at_s % sum->length_s;
+    if (start != sum->start)
+        *sum = (struct demand_sum){ sum->length_s, start, 0, 0 };
+    sum->energy += import;
+    sum->filled_s += trace->interval_s;
+    if (sum->filled_s < sum->length_s)
+        return;
+    int64_t demand =
+        (sum->energy * HOUR_S + sum->filled_s / 2) / sum->filled_s; /* of an hour at most: it fits */
+    if (demand > usage->demand[block])
+        usage->demand[block] = demand;
+}
+
+/* What follows from the other energies, once they are summed up. */
+static void derive(struct usage *usages, int32_t count, struct what_if_result *result)
+{
+    for (int32_t u = 0; u < count; u++)
+        for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
+            int64_t *const energy[] = { usages[u].energy[MEASURE_PRODUCTION],
+                                        usages[u].energy[MEASURE_CONSUMPTION],
+                                        usages[u].energy[MEASURE_IMPORT], usages[u].energy[MEASURE_EXPORT] };
+            usages[u].energy[MEASURE_SELF_CONSUMPTION][b] = energy[0][b] - energy[3][b];
+            result->production += energy[0][b];
+            result->consumption += energy[1][b];
+            result->import += energy[2][b];
+            result->export += energy[3][b];
+        }
+    result->self_consumption = result->production - result->export;
+}
+
+/* Over a longer netting interval only what remains at its end goes one way. */
+static bool net_longer(struct state *state, const struct trace *trace, int32_t i, int64_t net, int64_t *whole)
+{
+    int64_t at_s = (int64_t)trace->day[i] * 86400 + trace->second[i];
+    int64_t start = at_s - at_s % state->what_if->netting_s;
+    if (start != state->net_start) {
+        state->net_start = start;
+        state->net = 0;
+    }
+    state->net += net;
+    bool ends = (at_s + trace->interval_s) % state->what_if->netting_s == 0 || i + 1 == trace->count;
+    *whole = ends ? state->net : 0;
+    if (ends)
+        state->net = 0;
+    return ends;
+}
+
+void what_if_flow(const struct what_if *what_if, const struct trace *trace, const struct trace_bins *bins,
+                  struct usage *usages, struct what_if_result *result)
+{
+    struct state state = {
+        .what_if = what_if,
+        .interval_s = trace->interval_s,
+        .most_energy = energy_of(what_if->most_power, trace->interval_s),
+        .export_limit = energy_of(what_if->export_limit, trace->interval_s),
+        .battery_step = energy_of(what_if->battery.power, trace->interval_s),
+        .net_start = INT64_MIN,
+    };
+    struct demand_sum sum = { .length_s = bins->tariff->demand_s, .start = INT64_MIN };
+    *result = (struct what_if_result){ 0 };
+    for (int32_t i = 0; i < trace->count; i++) {
+        int32_t bin = bins->bin[i];
+        if (bin < 0)
+            continue;
+        int32_t block = bin % TARIFF_BLOCKS;
+        struct usage *usage = &usages[bin / TARIFF_BLOCKS];
+        int64_t production = scale(trace->production[i], what_if->production_factor);
+        int64_t consumption = scale(trace->consumption[i], what_if->consumption_factor);
+        if (what_if->has_load)
+            consumption +=
+                (int64_t)what_if->load_w[trace->second[i] / HOUR_S] * 1000 * trace->interval_s / HOUR_S;
+        if (state.most_energy > 0 && production > state.most_energy) {
+            result->clipped += production - state.most_energy;
+            production = state.most_energy;
+        }
+        int64_t net = consumption - production, overlap = overlap_of(what_if, trace->overlap[i], production);
+        if (what_if->battery.capacity > 0)
+            net = pass_battery(&state, net, block, result);
+        if (state.export_limit > 0 && -net > state.export_limit) {
+            result->limited += -net - state.export_limit;
+            production -= -net - state.export_limit;
+            net = -state.export_limit;
+        }
+        if (what_if->netting_s > 0) {
+            net_longer(&state, trace, i, net, &net);
+            overlap = 0;
+        }
+        int64_t import = (net > 0 ? net : 0) + overlap, export = (net < 0 ? -net : 0) + overlap;
+        usage->energy[MEASURE_IMPORT][block] += import;
+        usage->energy[MEASURE_EXPORT][block] += export;
+        usage->energy[MEASURE_PRODUCTION][block] += production;
+        usage->energy[MEASURE_CONSUMPTION][block] += consumption;
+        if (bins->wants_demand)
+            add_demand(&sum, trace, i, import, usage, block);
+    }
+    derive(usages, bins->usage_count, result);
+}
+
+/* ---- bills ---- */
+
+bool what_if_bill(const struct trace_bins *bins, const struct usage *usages, const struct contract *contract,
+                  int64_t *total, int32_t *period_count)
+{
+    struct credit *credit = calloc(1, sizeof(*credit));
+    struct bill *bill = calloc(1, sizeof(*bill));
+    bool good = credit && bill;
+    *total = 0;
+    *period_count = bins->period_count;
+    for (int32_t u = 0; good && u < bins->usage_count;) {
+        int32_t first = u;
+        while (u < bins->usage_count && bins->period[u] == bins->period[first])
+            u++;
+        good = bill_make(bill, bins->tariff, contract, &usages[first], u - first, credit) && !bill->cut;
+        *total += bill->total - bill->settlement;
+    }
+    free(credit);
+    free(bill);
+    return good;
+}
+
+/* Without the plant all that is used is bought. */
+static void take_plant_away(struct usage *usages, int32_t count)
+{
+    for (int32_t u = 0; u < count; u++) {
+        memcpy(usages[u].energy[MEASURE_IMPORT], usages[u].energy[MEASURE_CONSUMPTION],
+               sizeof(usages[u].energy[MEASURE_IMPORT]));
+        memset(usages[u].energy[MEASURE_EXPORT], 0, sizeof(usages[u].energy[MEASURE_EXPORT]));
+        memset(usages[u].energy[MEASURE_PRODUCTION], 0, sizeof(usages[u].energy[MEASURE_PRODUCTION]));
+        memset(usages[u].energy[MEASURE_SELF_CONSUMPTION], 0,
+               sizeof(usages[u].energy[MEASURE_SELF_CONSUMPTION]));
+    }
+}
+
+static struct usage *copy(const struct trace_bins *bins)
+{
+    struct usage *usages = calloc((size_t)bins->usage_count + 1, sizeof(*usages));
+    if (usages && bins->usage_count > 0)
+        memcpy(usages, bins->usages, (size_t)bins->usage_count * sizeof(*usages));
+    return usages;
+}
+
+bool what_if_without(const struct what_if *what_if, const struct trace *trace,
+                     const struct trace_bins *without, const struct contract *contract, int64_t *total)
+{
+    struct usage *usages = copy(without);
+    struct what_if alone = *what_if;
+    struct what_if_result ignored;
+    struct contract no_plant = *contract;
+    no_plant.with_plant = false;
+    alone.production_factor = 0;
+    alone.battery = (struct battery){ 0 };
+    bool good = usages != NULL;
+    if (good) {
+        what_if_flow(&alone, trace, without, usages, &ignored);
+        take_plant_away(usages, without->usage_count);
+        good = what_if_bill(without, usages, &no_plant, total, &ignored.period_count);
+    }
+    free(usages);
+    return good;
+}
+
+bool what_if_with(const struct what_if *what_if, const struct trace *trace, const struct trace_bins *bins,
+                  const struct contract *contract, struct what_if_result *result)
+{
+    struct usage *usages = copy(bins);
+    int64_t total = 0;
+    bool good = usages != NULL;
+    if (good) {
+        what_if_flow(what_if, trace, bins, usages, result);
+        good = what_if_bill(bins, usages, contract, &total, &result->period_count);
+        result->with = total;
+    }
+    free(usages);
+    return good;
+}
+
+bool what_if_run(const struct what_if *what_if, const struct trace *trace, const struct trace_bins *bins,
+                 const struct trace_bins *without, const struct contract *contract,
+                 struct what_if_result *result)
+{
+    return what_if_with(what_if, trace, bins, contract, result) &&
+           what_if_without(what_if, trace, without, contract, &result->without);
+}
+
+bool what_if_monthly(const struct what_if *what_if, const struct trace *trace, const struct trace_bins *bins,
+                     const struct contract *contract, struct what_if_result *result)
+{
+    struct usage *usages = copy(bins);
+    struct what_if plain = *what_if;
+    bool good = usages != NULL;
+    plain.battery = (struct battery){ 0 };
+    if (good) {
+        what_if_flow(&plain, trace, bins, usages, result);
+        result->import = result->export = 0;
+        for (int32_t u = 0; u < bins->usage_count; u++)
+            for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
+                int64_t net =
+                    usages[u].energy[MEASURE_CONSUMPTION][b] - usages[u].energy[MEASURE_PRODUCTION][b];
+                usages[u].energy[MEASURE_IMPORT][b] = net > 0 ? net : 0;
+                usages[u].energy[MEASURE_EXPORT][b] = net < 0 ? -net : 0;
+                usages[u].energy[MEASURE_SELF_CONSUMPTION][b] =
+                    usages[u].energy[MEASURE_PRODUCTION][b] - usages[u].energy[MEASURE_EXPORT][b];
+                result->import += usages[u].energy[MEASURE_IMPORT][b];
+                result->export += usages[u].energy[MEASURE_EXPORT][b];
+            }
+        result->self_consumption = result->production - result->export;
+        good = what_if_bill(bins, usages, contract, &result->with, &result->period_count);
+    }
+    free(usages);
+    return good;
+}
