@@ -1,6 +1,6 @@
 # what the shells ask for, then bash itself, completing on a terminal: commands, options, values, meters with a blank
 next() { "$METERBOOK" completion -- "$@" | tr '\n' ' ' | sed 's/ $//'; echo; }
-next tot
+next tot | tr ' ' '\n' | grep -x 'day\|totals\|year'
 next totals 2026-03 --
 next totals --by ''
 next --by=
