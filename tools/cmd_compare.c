@@ -210,6 +210,10 @@ enum exit_code cmd_compare(const struct options *options, const char *const *arg
 {
     struct work work = { .in_table = options->format == FORMAT_TABLE };
     int32_t cut = -1;
+    if (options->by != BY_DEFAULT) {
+        fputs("meterbook: 'compare' has no rows that '--by' could choose\n", stderr);
+        return EXIT_USAGE;
+    }
     if (!arguments[0]) {
         fputs("meterbook: 'compare' needs a span, see 'meterbook compare --help'\n", stderr);
         return EXIT_USAGE;

@@ -165,6 +165,10 @@ static enum exit_code answer(struct work *work, int32_t count)
 enum exit_code cmd_extremes(const struct options *options, const char *const *arguments)
 {
     int32_t count;
+    if (options->by != BY_DEFAULT) {
+        fputs("meterbook: 'extremes' has no rows that '--by' could choose\n", stderr);
+        return EXIT_USAGE;
+    }
     if (!arguments[0]) {
         fputs("meterbook: 'extremes' needs a span, see 'meterbook extremes --help'\n", stderr);
         return EXIT_USAGE;

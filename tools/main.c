@@ -132,6 +132,8 @@ static enum exit_code run(const struct options *options, const char *const *word
                 words[1 + command->most], command->name);
         return EXIT_USAGE;
     }
+    if (!options_fit(options, command->name))
+        return EXIT_USAGE;
     return command->run ? command->run(options, words + 1) : complete(words + 1);
 }
 

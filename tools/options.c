@@ -67,7 +67,7 @@ static const struct option table[] = {
     { 0, "measured-only", OPTION_FLAG, AT(measured_only), NULL, NULL,
       "leave out what is estimated, interpolated or not observed whole", "day month totals year" },
     { 0, "meter", OPTION_TEXT, AT(meter), NULL, "METER", "name or number of the meter",
-      "supply extract totals demand duration profile" },
+      "demand duration extract profile supply totals" },
     { 0, "of", OPTION_CHOICE, AT(of), ofs, "FLOW",
       "import, export, consumption, production; of extremes self_consumption, of demand apparent",
       "demand duration extremes profile" },
@@ -84,6 +84,7 @@ static const struct option table[] = {
 };
 
 enum { TABLE_COUNT = sizeof(table) / sizeof(table[0]) };
+_Static_assert(TABLE_COUNT <= 64, "a bit each");
 
 static const struct option *find_name(const char *name, size_t length)
 {
@@ -132,6 +133,7 @@ static int set_choice(const struct option *option, int32_t *place, const char *v
 static int set(const struct option *option, struct options *options, const char *value)
 {
     char *place = (char *)options + option->offset;
+    options->given |= UINT64_C(1) << (option - table);
     switch (option->kind) {
     case OPTION_TEXT:
         if (!value[0]) {
@@ -231,6 +233,18 @@ static bool belongs(const struct option *option, const char *command)
         if (strncmp(at, command, length) == 0 && (at[length] == ' ' || at[length] == '\0'))
             return true;
     return false;
+}
+
+bool options_fit(const struct options *options, const char *command)
+{
+    for (int32_t i = 0; i < TABLE_COUNT; i++) {
+        if (!(options->given & UINT64_C(1) << i) || !table[i].command || belongs(&table[i], command))
+            continue;
+        fprintf(stderr, "meterbook: '--%s' is no option of '%s', but of: %s\n", table[i].name, command,
+                table[i].command);
+        return false;
+    }
+    return true;
 }
 
 void options_print(FILE *out, const char *command)

@@ -43,6 +43,7 @@ struct options {
     int32_t stamp;      /* enum stamp_of */
     bool dry_run, replace, fit, same_register;
     bool help, version;
+    uint64_t given; /* rows of the table that stood on the command line, one bit each */
 };
 
 enum { OPTIONS_MAX_WORDS = 16 };
@@ -51,6 +52,9 @@ enum { OPTIONS_MAX_WORDS = 16 };
  * option goes to `words` in order, the rest of the array stays NULL. Returns
  * 0, or -1 after saying on stderr what was wrong. */
 int options_read(struct options *options, int argc, char **argv, const char *words[OPTIONS_MAX_WORDS + 1]);
+
+/* Does the command have every option that was given? False, said on stderr. */
+bool options_fit(const struct options *options, const char *command);
 
 /* Index of the view that was asked for in `views` (ends with NULL), 0 without one; -1 after saying on
  * stderr what is allowed. */
