@@ -12,8 +12,8 @@ failed=0
 # Called by the examples through eval.
 meterbook() { "$BUILD/meterbook" -c meterbook.conf --now 2025-03-01T09:00:00Z "$@"; }
 
-# What the examples speak of, and what there is here.
-here_is="s/2026/2024/g; s/2025/2023/g; s/Roof/'inverter 1'/; s/OLD NEW/record.db new.db/; s/correct grid/correct 'grid meter'/"
+# What the examples speak of, and what there is here (lines that name 2023 speak of it already).
+here_is="/2023/! s/2025/2023/g; s/2026/2024/g; s/Roof/'inverter 1'/; s/OLD NEW/record.db new.db/; s/correct grid/correct 'grid meter'/"
 printf 'time,inverter 1.export[Wh/interval]\n2022-06-01T12:00:00Z,100\n2022-06-01T12:05:00Z,120\n' >former-logger.csv
 
 # run_examples WHERE: the lines of standard input
