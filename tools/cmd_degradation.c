@@ -10,8 +10,8 @@ enum { FROM_WHAT, FROM, TO, VALUES, YEARS, RATE, REACH, VERDICT, MIDDLE, PAIRS, 
 
 static const struct sheet_column columns[COLUMNS] = {
     [FROM_WHAT] = { "from_what", { "", "from" }, "", SHEET_TEXT, 0, false },
-    [FROM] = { "from", { "", "first" }, "", SHEET_DATE, 0, false },
-    [TO] = { "to", { "", "last" }, "", SHEET_DATE, 0, false },
+    [FROM] = { "first_day", { "", "first" }, "", SHEET_DATE, 0, false },
+    [TO] = { "last_day", { "", "last" }, "", SHEET_DATE, 0, false },
     [VALUES] = { "values", { "", "values" }, "", SHEET_NUMBER, 0, false },
     [YEARS] = { "years", { "", "years" }, "", SHEET_NUMBER, 3, false },
     [RATE] = { "change_per_year_share", { "change", "a year" }, "%", SHEET_SHARE, 0, false },
@@ -61,12 +61,13 @@ static void add_row(struct work *work, enum decline_way way)
 {
     const struct decline_trend *trend = &work->decline.trends[way];
     const struct degradation *found = &trend->found;
+    const struct civil *civil = work->inquiry.session.civil;
     struct sheet_cell *cells = trend->present ? sheet_row(&work->sheet) : NULL;
     if (!cells)
         return;
     cells[FROM_WHAT].text = name_of(&work->decline, way);
     cells[FROM].value = trend->from_s;
-    cells[TO].value = trend->to_s - 1;
+    cells[TO].value = civil_day_start(civil, civil_day_of(civil, trend->to_s - 1));
     cells[VALUES].value = found->count;
     cells[YEARS] = (struct sheet_cell){ .value = llround(found->years * 1000), .decimals = 1 };
     cells[VERDICT].text = verdict_of(found);

@@ -7,6 +7,7 @@
 
 /* So far a sensor may be off the modules' plane: own choice, 1 % of a clear day at most. */
 enum { SAME_AZIMUTH = 5, SAME_TILT = 3, FLAT = 3 };
+enum { USUAL_INTERVAL_S = 300 }; /* where a damaged record says none */
 
 /* One setting while it is read. */
 struct reading {
@@ -180,7 +181,7 @@ static bool read_setting(struct plant *plant, struct query *query, const struct 
     struct reading reading = { .query = query, .plant = plant, .setting = row->id };
     struct config *own = NULL;
     int32_t setting;
-    *plant = (struct plant){ .interval_s = row->interval_s };
+    *plant = (struct plant){ .interval_s = row->interval_s > 0 ? row->interval_s : USUAL_INTERVAL_S };
     plant->from_s = row->from_ms == UNKNOWN ? INT64_MIN : row->from_ms / 1000 + (row->from_ms % 1000 > 0);
     if (!query_meters(query, row, &reading.arrangement))
         return false;
