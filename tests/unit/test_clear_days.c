@@ -19,14 +19,14 @@ static void near(double value, double expected, double within)
         fail_msg("%.9g, expected %.9g +- %g", value, expected, within);
 }
 
-enum weather { CLEAR, BROKEN, FOG };
+enum weather { CLEAR, BROKEN, FOG, BRIGHT /* clouds that brighten as much as they shade */ };
 
 /* Every fifth day is clear, but for a winter fortnight of fog. */
 static enum weather weather_of(int day)
 {
     if (day % YEAR >= 330 && day % YEAR < 350)
         return FOG;
-    return day % 5 == 0 ? CLEAR : BROKEN;
+    return day % 5 == 0 ? CLEAR : day % 5 == 2 ? BRIGHT : BROKEN;
 }
 
 /* Energies by half hours, and their sum of a clear day's. */
@@ -35,11 +35,12 @@ static double curve(int day, double blocks[BLOCKS])
     double sum = 0, whole = 0;
     for (int i = 0; i < BLOCKS; i++) {
         double sun = fmax(0, sin((i - 12 + 0.5) / 24.0 * M_PI));
-        double cloud = weather_of(day) == CLEAR ? 1
-                       : weather_of(day) == FOG ? 0.3
-                                                : 0.75 + 0.25 * (((i * 7 + day * 3) % 5) - 2) / 2.0;
+        double ripple = (((i * 7 + day * 3) % 5) - 2) / 2.0;
+        double cloud[] = {
+            [CLEAR] = 1, [BROKEN] = 0.75 + 0.25 * ripple, [FOG] = 0.3, [BRIGHT] = 1 + 0.2 * ripple
+        };
         sun *= i >= 30 && i < 32 ? 0.7 : 1; /* a chimney's shadow each day */
-        blocks[i] = sun * cloud;
+        blocks[i] = sun * cloud[weather_of(day)];
         whole += sun;
         sum += blocks[i];
     }
