@@ -123,6 +123,8 @@ struct agreement_common {
     int32_t example; /* the last of them */
     int32_t tail;    /* of them those at the end, without one between in which it does not fit */
     int64_t since_s; /* where these begin */
+    int32_t head;    /* of them those at the begin, likewise */
+    int64_t until_s;
 };
 
 /* A register of a sealed meter. */

@@ -343,13 +343,20 @@ void agreement_sum_fits(struct agreement *agreement, struct agreement_register *
             drop_fit(&rows[i], FIT_AHEAD);
     for (int32_t kind = 0; kind < AGREEMENT_FIT_KINDS; kind++) {
         struct agreement_common *common = &of->common[kind];
+        int32_t compared = 0;
         for (int32_t i = 0; i < of->count; i++) {
             if (rows[i].verdict == VERDICT_NONE)
                 continue;
             if (!find_fit(&rows[i], (enum agreement_fit_kind)kind)) {
                 common->tail = 0;
+                compared++;
                 continue;
             }
+            if (common->rows == compared) {
+                common->head++;
+                common->until_s = rows[i].to_s;
+            }
+            compared++;
             common->rows++;
             common->example = of->first + i;
             common->since_s = common->tail++ == 0 ? rows[i].from_s : common->since_s;

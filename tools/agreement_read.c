@@ -92,6 +92,9 @@ static void read_register(struct gather *gather, const struct spans *spans, int3
         if (period->to_estimated)
             continue;
         open = false;
+        if (row.theirs <
+            0) /* below the reading before, and no rollover: over estimated ones nobody else sees it */
+            row.theirs = UNKNOWN;
         row.allowance.worst[PART_THEIR_STEP] = row.allowance.likely[PART_THEIR_STEP] =
             step * (1 + row.exchanges);
         if (row.from_s >= span[0] && row.to_s <= span[1])

@@ -25,7 +25,7 @@ const char *const agreement_fit_words[AGREEMENT_FIT_KINDS] = {
     [FIT_AHEAD] = "a load between the meters",
 };
 
-enum { HOUR_S = 3600 };
+enum { HOUR_S = 3600, MOST_TOLD = 50000 }; /* an uncertainty beyond 5 % a year tells nothing */
 
 /* Adds a remark, parted by a comma; what does not fit is cut. */
 static size_t add(char *out, size_t at, const char *format, ...) __attribute__((format(printf, 3, 4)));
@@ -198,14 +198,20 @@ const char *agreement_drift_text(char out[AGREEMENT_TEXT_SIZE], const struct civ
     char slope[NUMBER_SIZE], doubt[NUMBER_SIZE], at[STAMP_SIZE];
     switch (drift->state) {
     case DRIFT_FEW:
-        snprintf(out, AGREEMENT_TEXT_SIZE,
-                 "not yet determinable: %d reading periods over %d days, it takes three over half a year",
-                 (int)drift->rows, (int)(drift->span_s / 86400));
+        snprintf(
+            out, AGREEMENT_TEXT_SIZE,
+            "not yet determinable: it takes three reading periods over half a year, so far %d over %d days",
+            (int)drift->rows, (int)(drift->span_s / 86400));
         break;
     case DRIFT_OPEN:
-        snprintf(
-            out, AGREEMENT_TEXT_SIZE, "not yet determinable: ours against theirs between %s and %s %% a year",
-            share(slope, drift->slope - drift->uncertainty), share(doubt, drift->slope + drift->uncertainty));
+        if (drift->uncertainty > MOST_TOLD)
+            snprintf(out, AGREEMENT_TEXT_SIZE, "not yet determinable: uncertain by more than %d %% a year",
+                     MOST_TOLD / 10000);
+        else
+            snprintf(out, AGREEMENT_TEXT_SIZE,
+                     "not yet determinable: ours against theirs between %s and %s %% a year",
+                     share(slope, drift->slope - drift->uncertainty),
+                     share(doubt, drift->slope + drift->uncertainty));
         break;
     case DRIFT_NONE:
         snprintf(out, AGREEMENT_TEXT_SIZE, "none: ours against theirs by no more than %s %% a year",

@@ -177,6 +177,9 @@ static void say_where(char *out, size_t size, const struct work *work, const str
     else if (common->tail == common->rows)
         snprintf(out, size, " (in all %d periods from %s on)", (int)common->rows,
                  stamp_date(at, work->inquiry.session.civil, common->since_s));
+    else if (common->head == common->rows)
+        snprintf(out, size, " (in all %d periods until %s)", (int)common->rows,
+                 stamp_date(at, work->inquiry.session.civil, common->until_s));
     else
         snprintf(out, size, " (in %d of %d periods)", (int)common->rows, (int)compared);
 }

@@ -40,6 +40,12 @@ cat >own/agreement.txt <<'END'
 2026-03-01T22:00 reading "utility meter" import=112.000 export=13.000
 END
 agreement "over a correction"
+config agreement_corrected Europe/Berlin "$(meter 2 House grid "phases = 3; $class ct_class = \"0.5\"; ct_ratio = \"100/5\";")" "$utility"
+cat >own/agreement.txt <<'END'
+2026-03-01T00:00 reading "utility meter" import=100.000 export=10.000
+2026-03-01T22:00 reading "utility meter" import=106.000 export=11.500
+END
+agreement "a correction set the ratio right, the difference is another"
 # 750 W in the mean through 30 A at 230 V in three phases are 3.6 %, through 10 A 10.9 %
 for ratio in 30 10; do
     config agreement Europe/Berlin "$(meter 2 House grid "phases = 3; accuracy_class = \"1\"; ct_class = \"0.5S\"; ct_ratio = \"$ratio/5\";")" "$utility"
@@ -49,6 +55,15 @@ for ratio in 30 10; do
 END
     agreement "$ratio A at the mean load"
 done
+# the ratio that is configured now is not the one of the readings before: 8 and 4 kWh a day, then 12 and 6
+config agreement_ratio Europe/Berlin "$(meter 2 House grid "phases = 3; accuracy_class = \"1\"; ct_class = \"0.5S\"; ct_ratio = \"100/5\";")" "$utility"
+cat >own/agreement.txt <<'END'
+2025-02-01T01:00 reading "utility meter" import=0.000 export=0.000
+2025-05-12T02:00 reading "utility meter" import=800.000 export=400.000
+2025-07-01T02:00 reading "utility meter" import=1200.000 export=600.000
+2025-08-20T02:00 reading "utility meter" import=1800.000 export=900.000
+END
+agreement "a ratio that was set right since"
 config agreement Europe/Berlin "$(meter 1 Roof production "delivers = \"export\"; $class")" "$roof, { name = \"barn meter\"; role = \"production\"; registers = \"export\"; digits = 6; }"
 cat >own/agreement.txt <<'END'
 2025-01-01T01:00 reading "roof meter" export=0
@@ -66,6 +81,17 @@ cat >own/agreement.txt <<'END'
 2025-07-20T02:00 reading "roof meter" export=1100
 2025-08-01 reading "roof meter" export=1000
 2025-08-31T02:00 reading "roof meter" export=1360
+2025-09-10T02:00 reading "roof meter" export=1480 how=estimated
+2025-09-20T02:00 reading "roof meter" export=1300
 2026-02-01 reading "roof meter" export=2000
 END
 agreement "over a rollover, an exchange and a misreading, before and after the record"
+config agreement Europe/Berlin "$(meter 2 House grid "$class")" "$utility"
+cat >own/agreement.txt <<'END'
+2025-01-01T01:00 reading "utility meter" import=0.000 export=0.000
+2025-02-01T01:00 reading "utility meter" import=372.000 export=186.000 how=estimated
+2025-02-10T01:00 exchange "utility meter" old.import=480.000 new.import=0.000
+2025-03-01T01:00 reading "utility meter" import=228.000 export=500.000
+2025-04-01T02:00 reading "utility meter" import=600.000 export=686.000
+END
+agreement "an exchange that says nothing of the export, after a reading that nobody took"

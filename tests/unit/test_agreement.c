@@ -304,6 +304,7 @@ static void test_readings(void **state)
     assert_int_equal(agreement.registers[0].whole.verdict, VERDICT_AGREES);
     assert_int_equal(agreement.registers[0].common[FIT_READING].rows, 2);
     assert_int_equal(agreement.registers[0].common[FIT_READING].tail, 0);
+    assert_int_equal(agreement.registers[0].common[FIT_READING].head, 0);
 
     start();
     add(SEALED_IMPORT, 0, 30, 300, 300, 0);
@@ -337,6 +338,7 @@ static void test_steady(void **state)
         if (table[t].rows == 2) {
             assert_int_equal(common->tail, 2);
             assert_int_equal(common->since_s, 60 * DAY_S);
+            assert_int_equal(common->head, 0);
         }
     }
 }
