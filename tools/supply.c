@@ -9,6 +9,7 @@
 enum {
     MV_OF_SETTING = 10,   /* settings are in 0.01 V */
     UNOBSERVED_PART = 10, /* a tenth of ten minutes */
+    MISFIT_PART = 4,      /* a week's mean is within a quarter */
     OUTSIDE_PART = 20,    /* 5 % */
     UNBALANCE_BIN = SHARE_ONE / 10000,
 };
@@ -21,6 +22,7 @@ const char *const supply_verdict_words[] = {
     [SUPPLY_TOO_FEW] = "no verdict: too few valid",
     [SUPPLY_CUT] = "no verdict: cut by the span",
     [SUPPLY_OPEN] = "no verdict: not over",
+    [SUPPLY_MISFIT] = "no verdict: nominal_voltage does not fit",
 };
 
 /* Per mille that a class allows, of IEC 62053-21 and -22 and EN 50470-3 around nominal load. */
@@ -289,6 +291,9 @@ enum supply_verdict supply_verdict(const struct supply_limits *limits, const str
         return SUPPLY_OPEN;
     if ((int64_t)counted->valid * 100 < (int64_t)week->expected * limits->valid_percent)
         return SUPPLY_TOO_FEW;
+    int64_t mean = counted->valid > 0 ? counted->sum / counted->valid : limits->nominal;
+    if (llabs(mean - limits->nominal) > limits->nominal / MISFIT_PART)
+        return SUPPLY_MISFIT;
     if (!supply_complies(counted->valid, counted->outside, counted->beyond))
         return supply_complies(counted->valid, counted->wider_outside, counted->wider_beyond)
                    ? SUPPLY_FAILS_NEARLY

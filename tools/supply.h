@@ -141,6 +141,7 @@ enum supply_verdict {
     SUPPLY_TOO_FEW, /* valid ten minutes */
     SUPPLY_CUT,     /* the span holds a part of the week only */
     SUPPLY_OPEN,    /* the week is not over */
+    SUPPLY_MISFIT,  /* the mean is no voltage of such a supply: the nominal one is wrong */
 };
 extern const char *const supply_verdict_words[];
 

@@ -105,6 +105,8 @@ void supply_note_frequency(struct sheet *sheet, const struct supply_answer *answ
                hertz(low, nominal * 99 / 100), hertz(high, nominal * 101 / 100),
                percent(share, supply_frequency_share(frequency)), hours(known, frequency->known_s),
                hertz(least, frequency->least), hertz(most, frequency->most));
+    if (frequency->least > nominal * 11 / 10 || frequency->most < nominal * 9 / 10)
+        sheet_note(sheet, "'nominal_frequency' of the configuration does not fit");
     sheet_note(sheet,
                "EN 50160 asks that of 99.5 %% of a year, in means of 10 s: means of %d s hide shorter "
                "excursions",

@@ -143,6 +143,25 @@ static void test_error(void **state)
     }
 }
 
+/* A supply of 120 V is not held against 230 V. */
+static void test_misfit(void **state)
+{
+    static const struct {
+        int64_t mv;
+        enum supply_verdict verdict;
+    } cases[] = { { 120000, SUPPLY_MISFIT }, { 172000, SUPPLY_MISFIT }, { 173000, SUPPLY_FAILS } };
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct supply_row week;
+        struct supply *supply = begin(&defaults, "", &week);
+        int64_t at_s = monday_s;
+        feed(supply, &at_s, 1008, cases[i].mv);
+        supply_end(supply);
+        assert_int_equal(supply_verdict(&supply->limits, &week, 0), cases[i].verdict);
+        free(supply);
+    }
+}
+
 /* 907 of 1008 are less than nine tenths, 908 are not. */
 static void test_valid_share(void **state)
 {
@@ -443,11 +462,12 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_limits),      cmocka_unit_test(test_rule),
         cmocka_unit_test(test_beyond),      cmocka_unit_test(test_error),
-        cmocka_unit_test(test_valid_share), cmocka_unit_test(test_mean_square),
-        cmocka_unit_test(test_validity),    cmocka_unit_test(test_frequency),
-        cmocka_unit_test(test_unbalance),   cmocka_unit_test(test_export),
-        cmocka_unit_test(test_bins),        cmocka_unit_test(test_lost),
-        cmocka_unit_test(test_lost_strict), cmocka_unit_test(test_lost_peers),
+        cmocka_unit_test(test_misfit),      cmocka_unit_test(test_valid_share),
+        cmocka_unit_test(test_mean_square), cmocka_unit_test(test_validity),
+        cmocka_unit_test(test_frequency),   cmocka_unit_test(test_unbalance),
+        cmocka_unit_test(test_export),      cmocka_unit_test(test_bins),
+        cmocka_unit_test(test_lost),        cmocka_unit_test(test_lost_strict),
+        cmocka_unit_test(test_lost_peers),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
