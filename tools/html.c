@@ -69,9 +69,9 @@ void html_row_close(FILE *out)
 
 void html_column(FILE *out, const char *head, const char *unit)
 {
-    fputs("<th scope=\"col\">", out);
+    fputs(unit ? "<th scope=\"col\">" : "<th scope=\"col\" class=\"w\">", out);
     html_text(out, head);
-    if (*unit) {
+    if (unit && *unit) {
         fputs("<br/>", out);
         html_text(out, unit);
     }

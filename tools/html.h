@@ -17,7 +17,8 @@ void html_table_open(FILE *out, const char *summary);
 void html_table_close(FILE *out);
 void html_row_open(FILE *out);
 void html_row_close(FILE *out);
-/* A column's or (the first cell of a row) a row's head. `unit` "" for none. */
+/* A column's or (the first cell of a row) a row's head. `unit` "" for none, NULL of a column
+ * of words. */
 void html_column(FILE *out, const char *head, const char *unit);
 void html_row_head(FILE *out, const char *head);
 /* NULL: not known, shown as "-". Numbers stand right, words left. */

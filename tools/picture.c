@@ -55,6 +55,13 @@ void picture_slots(struct svg *svg, const struct report *report,
     name_years(svg, report, place_of);
 }
 
+int32_t picture_span_place(const struct report *report, int64_t at_s)
+{
+    int64_t from_s = report->inquiry->from_s, to_s = report->inquiry->to_s;
+    at_s = at_s < from_s ? from_s : at_s > to_s ? to_s : at_s;
+    return (int32_t)((at_s - from_s) * SVG_WHOLE / (to_s - from_s));
+}
+
 void picture_seam(struct svg *svg, const struct report *report, int32_t x)
 {
     if (!report->has_seam)

@@ -20,6 +20,9 @@ void picture_keys(FILE *out, const struct picture_key *keys, size_t count);
 void picture_slots(struct svg *svg, const struct report *report,
                    int32_t (*place_of)(const struct report *report, int64_t at_s));
 
+/* Where an instant stands in a picture whose width is the span in even time. */
+int32_t picture_span_place(const struct report *report, int64_t at_s);
+
 /* Marks the seam, if the span has one, in a picture across which it stands at x. */
 void picture_seam(struct svg *svg, const struct report *report, int32_t x);
 

@@ -244,7 +244,7 @@ static void write_table(const struct report *report)
         if (figures[i].kind != FIGURE_DATA && figure_present(&figures[i], head))
             html_column(report->out, summary, figures[i].kind == FIGURE_ENERGY ? "kWh" : "%");
     }
-    html_column(report->out, "source", "");
+    html_column(report->out, "source", NULL);
     html_row_close(report->out);
     for (int32_t b = 0; b < report->bar_count; b++) {
         const struct answer_row *row = &report->bars[b].row;

@@ -25,6 +25,11 @@ static const struct {
     { "days", "Days of most and least", section_days },
     { "demand", "Highest demand", section_demand },
     { "duration", "Load duration", section_duration },
+    { "yield", "Yield", section_yield },
+    { "parts", "Comparison of parts", section_parts },
+    { "voltage", "Voltage", section_voltage },
+    { "agreement", "Agreement of sealed meters", section_agreement },
+    { "outages", "Outages", section_outages },
     { "omitted", "What is not in this page", section_omitted },
 };
 

@@ -40,7 +40,7 @@ struct report_days {
 /* Large: for the heap. */
 struct report {
     FILE *out;
-    const struct inquiry *inquiry;
+    struct inquiry *inquiry;
     char span[WORDS_SIZE]; /* "March 2026" */
     enum report_step step;
     int32_t slot_count;
@@ -70,7 +70,7 @@ extern const int64_t report_windows_s[REPORT_WINDOWS];
 
 /* Reads what the sections share into a report that is all zeros. False, said on stderr, where the record
  * cannot be read or memory is out; report_free() takes it in any case. */
-bool report_read(struct report *report, const struct inquiry *inquiry);
+bool report_read(struct report *report, struct inquiry *inquiry);
 void report_free(struct report *report);
 
 /* Writes the page. False, said on stderr, where an analysis failed. */
@@ -111,7 +111,18 @@ void report_head(struct report *report);
 
 /* A section writes itself or omits itself; false where it failed, said on stderr. */
 typedef bool report_section(struct report *report);
-report_section section_totals, section_curve, section_bars, section_rasters, section_days, section_demand,
-    section_duration, section_omitted;
+report_section section_totals;
+report_section section_bars;
+report_section section_curve;
+report_section section_rasters;
+report_section section_days;
+report_section section_demand;
+report_section section_duration;
+report_section section_yield;
+report_section section_parts;
+report_section section_voltage;
+report_section section_agreement;
+report_section section_outages;
+report_section section_omitted;
 
 #endif

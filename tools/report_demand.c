@@ -36,9 +36,9 @@ bool section_demand(struct report *report)
     html_row_open(report->out);
     html_column(report->out, "window", "");
     html_column(report->out, "on the clock", "");
-    html_column(report->out, "from", "");
+    html_column(report->out, "from", NULL);
     html_column(report->out, "at any offset", "");
-    html_column(report->out, "from", "");
+    html_column(report->out, "from", NULL);
     html_row_close(report->out);
     for (int32_t i = 0; i < REPORT_WINDOWS; i++) {
         html_row_open(report->out);

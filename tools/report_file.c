@@ -7,7 +7,7 @@
 
 enum { BUFFER_SIZE = 1 << 16 };
 
-static bool write_page(const struct inquiry *inquiry, FILE *out)
+static bool write_page(struct inquiry *inquiry, FILE *out)
 {
     struct report *report = calloc(1, sizeof(*report));
     if (!report)
@@ -19,12 +19,12 @@ static bool write_page(const struct inquiry *inquiry, FILE *out)
     return good;
 }
 
-enum exit_code report_write_out(const struct inquiry *inquiry)
+enum exit_code report_write_out(struct inquiry *inquiry)
 {
     return write_page(inquiry, stdout) ? EXIT_ANSWERED : EXIT_RECORD;
 }
 
-enum exit_code report_write_file(const struct inquiry *inquiry, const char *path)
+enum exit_code report_write_file(struct inquiry *inquiry, const char *path)
 {
     char part[REPORT_PATH_SIZE];
     FILE *out = snprintf(part, sizeof(part), "%s.part", path) < REPORT_PATH_SIZE ? fopen(part, "w") : NULL;

@@ -235,9 +235,12 @@ static void find_seam(struct report *report)
     }
 }
 
-bool report_read(struct report *report, const struct inquiry *inquiry)
+bool report_read(struct report *report, struct inquiry *inquiry)
 {
     report->inquiry = inquiry;
+    /* where sealed meters may speak, it was read already */
+    if (!inquiry->session.logbook && !session_logbook(&inquiry->session))
+        return false;
     words_period(report->span, &inquiry->period);
     choose_step(report);
     find_seam(report);
