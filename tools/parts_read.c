@@ -137,17 +137,32 @@ static void take_row(struct work *work, const struct interval_row *row)
     }
 }
 
+/* What is read: the parts, the meters beside them, and whose numbers lie between. */
+static struct meter_range meters_of(const struct parts_answer *answer)
+{
+    struct meter_range range = { INT32_MAX, 0 };
+    for (int32_t i = 0; i < answer->parts.count + answer->beside_count; i++) {
+        int32_t number =
+            i < answer->parts.count ? answer->parts.part[i].number : answer->beside[i - answer->parts.count];
+        range.first = number < range.first ? number : range.first;
+        range.last = number > range.last ? number : range.last;
+    }
+    return range;
+}
+
 /* A month per read transaction. */
 static void read_rows(struct work *work, const struct period *reach)
 {
     struct interval_row row;
     int64_t day = reach->from_day;
+    const struct meter_range meters = meters_of(work->answer);
     begin_day(work, civil_day_start(work->civil, day));
     while (day < reach->to_day) {
         int64_t next = period_next_month(day);
         next = next < reach->to_day ? next : reach->to_day;
         query_begin(work->query);
-        query_intervals(work->query, civil_day_start(work->civil, day), civil_day_start(work->civil, next));
+        query_intervals_of(work->query, civil_day_start(work->civil, day), civil_day_start(work->civil, next),
+                           meters);
         while (query_next_interval(work->query, &row)) {
             if (row.start_s >= work->day_to_s) {
                 close_day(work);

@@ -217,7 +217,7 @@ bool section_voltage(struct report *report)
     struct supply_answer *answer = calloc(1, sizeof(*answer));
     if (!answer)
         return report_out_of_memory();
-    enum supply_result result = supply_read(answer, report->inquiry, NULL);
+    enum supply_result result = supply_read(answer, report->inquiry, 0);
     if (result == SUPPLY_READY)
         write_section(report, answer);
     else if (result == SUPPLY_TOO_COARSE)

@@ -30,6 +30,7 @@ static const struct {
     { "voltage", "Voltage", section_voltage },
     { "agreement", "Agreement of sealed meters", section_agreement },
     { "outages", "Outages", section_outages },
+    { "completeness", "Completeness of the record", section_completeness },
     { "omitted", "What is not in this page", section_omitted },
 };
 

@@ -123,6 +123,7 @@ report_section section_parts;
 report_section section_voltage;
 report_section section_agreement;
 report_section section_outages;
+report_section section_completeness;
 report_section section_omitted;
 
 #endif
