@@ -136,11 +136,10 @@ static void check(const struct limits *limits)
     qsort(days, (size_t)found, sizeof days[0], by_size);
     qsort(percent, (size_t)found, sizeof percent[0], by_size);
     int32_t half = found / 2, most = found * 9 / 10;
-    printf("  %-8s  %3d of %d  named %3d, misnamed %2d  date off %2.0f, %2.0f days  lost off %4.1f, %4.1f %% "
-           " within its "
-           "doubt %3d  others accused %d\n",
+    printf("  %-8s  %3d of %d  named %3d, misnamed %2d  date off %2.0f, %2.0f days  lost off %4.1f, %4.1f %%",
            limits->name, (int)found, PLANTS, (int)named, (int)misnamed, days[half], days[most], percent[half],
-           percent[most], (int)within, (int)others);
+           percent[most]);
+    printf("  within its doubt %3d  others accused %d\n", (int)within, (int)others);
     assert_true(found * 100 >= limits->found * PLANTS);
     assert_true(named * 100 >= limits->named * PLANTS);
     assert_true(misnamed * 100 <= limits->misnamed * PLANTS);
@@ -153,9 +152,9 @@ static void check(const struct limits *limits)
 static void planted_defects_are_found(void **state)
 {
     static const struct limits limits[] = {
-        { DEFECT_SHADING, CAUSE_SHADING, "shading", 98, 95, 3, 3, 14, 6, 18, 93 },
-        { DEFECT_SOILING, CAUSE_SOILING, "soiling", 98, 93, 2, 8, 30, 11, 32, 88 },
-        { DEFECT_FAILURE, CAUSE_FAILURE, "failure", 99, 98, 1, 1, 5, 3, 8, 92 },
+        { DEFECT_SHADING, CAUSE_SHADING, "shading", 98, 95, 3, 3, 14, 6, 20, 90 },
+        { DEFECT_SOILING, CAUSE_SOILING, "soiling", 98, 92, 3, 8, 30, 12, 36, 86 },
+        { DEFECT_FAILURE, CAUSE_FAILURE, "failure", 99, 98, 1, 1, 10, 3, 9, 90 },
     };
     (void)state;
     printf("seed %llu; half, nine tenths of those found:\n", (unsigned long long)first_seed());
