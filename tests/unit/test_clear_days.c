@@ -37,7 +37,7 @@ static double curve(int day, double blocks[BLOCKS])
         double sun = fmax(0, sin((i - 12 + 0.5) / 24.0 * M_PI));
         double ripple = (((i * 7 + day * 3) % 5) - 2) / 2.0;
         double cloud[] = {
-            [CLEAR] = 1, [BROKEN] = 0.75 + 0.25 * ripple, [FOG] = 0.3, [BRIGHT] = 1 + 0.2 * ripple
+            [CLEAR] = 1, [BROKEN] = 0.75 + 0.25 * ripple, [FOG] = 0.3, [BRIGHT] = 1 + 0.1 * ripple
         };
         sun *= i >= 30 && i < 32 ? 0.7 : 1; /* a chimney's shadow each day */
         blocks[i] = sun * cloud[weather_of(day)];
