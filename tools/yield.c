@@ -49,6 +49,12 @@ static void read_times(struct query *query, struct yield_day *day)
     }
 }
 
+/* Do sealed meters speak for the production of some of a day? */
+static bool made_by_sealed(const struct sources *sources, int64_t from_s, int64_t to_s)
+{
+    return (sources_sealed(sources, from_s) | sources_sealed(sources, to_s - 1)) & TERMS_PRODUCTION;
+}
+
 static bool read_days(struct yield *yield, const struct inquiry *inquiry)
 {
     struct walk walk;
@@ -66,7 +72,7 @@ static bool read_days(struct yield *yield, const struct inquiry *inquiry)
                                    .to_s = row->to_s,
                                    .length_s = (row->to_s < reach_s ? row->to_s : reach_s) - row->from_s,
                                    .made = row->balance.production,
-                                   .sealed = (row->sources & SOURCE_SEALED) != 0,
+                                   .sealed = made_by_sealed(inquiry->sources, row->from_s, row->to_s),
                                    .plant = plants_at(&yield->plants, row->from_s) };
         day->length_s = day->length_s > 0 ? day->length_s : 0;
         if (day->sealed && day->made != UNKNOWN)
