@@ -171,6 +171,10 @@ static bool run_cases(struct work *work)
     bool good = run_with(work, what_if_recorded.name, &what_if_recorded, &work->bins, true);
     for (int32_t i = 0; good && i < contract->case_count; i++)
         good = run_case(work, &contract->cases[i]);
+    if (work->bills.tariff->settlement == SETTLEMENT_NET_METERED)
+        sheet_note(
+            &work->sheet,
+            "credit that is left at the span's end counts nothing here: let it end with the settlement year");
     if (contract->case_count == 0)
         sheet_note(&work->sheet,
                    "the contract has no group 'cases': see meterbook-tariff(5) for what can be tried");

@@ -23,6 +23,7 @@ typedef enum exit_code command_function(const struct options *options, const cha
 command_function cmd_agreement;
 command_function cmd_bill;
 command_function cmd_cleaning;
+command_function cmd_carbon;
 command_function cmd_compare;
 command_function cmd_completeness;
 command_function cmd_day;
@@ -49,6 +50,7 @@ command_function cmd_supply;
 command_function cmd_totals;
 command_function cmd_validate;
 command_function cmd_what_if;
+command_function cmd_worth;
 command_function cmd_year;
 command_function cmd_yield;
 

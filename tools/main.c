@@ -22,6 +22,7 @@ static const struct command commands[] = {
       "sealed meters against our own account, and what fits a difference" },
     { "bill", cmd_bill, "[SPAN]", 1, "what the utility should have billed, line by line" },
     { "cleaning", cmd_cleaning, "[SPAN]", 1, "what the cleanings in the logbook brought" },
+    { "carbon", cmd_carbon, "[SPAN]", 1, "emissions avoided, by dated published factors" },
     { "compare", cmd_compare, "SPAN [SPAN]", 2, "two spans side by side, or one and a year before" },
     { "completeness", cmd_completeness, "[SPAN]", 1, "what of the record is observed, filled or missing" },
     { "completion", NULL, "[WORD ...]", OPTIONS_MAX_WORDS - 1,
@@ -53,6 +54,7 @@ static const struct command commands[] = {
     { "validate", cmd_validate, "[YYYY[-MM[-DD]]]", 1, "the published checks over a day, month or year" },
     { "what-if", cmd_what_if, "[SPAN]", 1,
       "another consumption, plant, battery or tariff over what was recorded" },
+    { "worth", cmd_worth, "[SPAN]", 1, "what a kWh is worth under the tariff, by month and hour" },
     { "year", cmd_year, "[YYYY]", 1, "the balance of a year, by months" },
     { "yield", cmd_yield, "[SPAN]", 1, "yield, capacity factors, performance ratio or clear days" },
 };

@@ -32,6 +32,7 @@ struct options {
     bool measured_only;   /* leave out what is not measured whole */
     const char *view;     /* NULL: the command's first; options_view() reads it */
     int32_t as;           /* enum extract_form */
+    bool equivalents;
     const char *contract; /* NULL: the one that the configuration names */
     const char *folder;   /* of report: its pages, NULL: one page */
     const char *output;   /* NULL: stdout */

@@ -81,6 +81,16 @@ struct contract_sweep {
     int64_t inverter_share; /* kW of the inverters for a kWp, millionths; 0: no limit */
 };
 
+/* Which published factors stand for the grid (carbon.h). */
+struct contract_carbon {
+    char factors[CONFIG_PATH_SIZE]; /* file, made whole; "" none */
+    char average[64], marginal[64]; /* names in it; "" none */
+    int64_t losses;                 /* of the grid between power station and house, millionths */
+    int64_t life_cycle;             /* 10^-6 kg per kWh that the plant makes */
+    int64_t embodied_kwh_per_kwp;   /* energy that its making took, mWh per kWp; 0 not known */
+    bool claim_sold;                /* certificates of the energy were sold: the claim is another's */
+};
+
 struct contract_file {
     char tariff[CONFIG_PATH_SIZE];  /* paths, made whole */
     char without[CONFIG_PATH_SIZE]; /* the tariff that would hold without the plant; the same where not given
@@ -95,6 +105,7 @@ struct contract_file {
     struct contract_cost costs[CONTRACT_COSTS];
     bool has_projection;
     struct contract_projection projection;
+    struct contract_carbon carbon;
     int32_t case_count;
     struct contract_case cases[CONTRACT_CASES];
     bool has_sweep;

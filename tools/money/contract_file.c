@@ -90,6 +90,21 @@ static const struct setting_rule projection_rules[] = {
       PERCENT },
 };
 
+static const char *const claim_words[] = { "owner", "sold", NULL };
+#define CARBON(field) SETTING_AT(struct contract_carbon, field)
+/* Median of rooftop plants: IPCC, fifth assessment, working group III, annex III, table A.III.2. */
+static const struct setting_rule carbon_rules[] = {
+    { "factors", SETTING_TEXT, CARBON(factors), .required = true },
+    { "average", SETTING_TEXT, CARBON(average) },
+    { "marginal", SETTING_TEXT, CARBON(marginal) },
+    { "losses_percent", SETTING_SCALED, CARBON(losses), .least = 0, .most = 50, PERCENT },
+    { "life_cycle_g_per_kwh", SETTING_SCALED, CARBON(life_cycle), .least = 0, .most = 1000, .otherwise = 41,
+      .factor = 1000, .exact = true },
+    { "embodied_kwh_per_kwp", SETTING_SCALED, CARBON(embodied_kwh_per_kwp), .least = 0, .most = 50000,
+      MILLIONTHS },
+    { "claim", SETTING_WORD, CARBON(claim_sold), .words = claim_words },
+};
+
 #define TABLE(what, rules)                                                                                   \
     {                                                                                                        \
         what, rules, sizeof rules / sizeof rules[0]                                                          \
@@ -100,10 +115,11 @@ static const struct setting_table head_table = TABLE("the contract", head_rules)
                                   cost_table = TABLE("a cost", cost_rules),
                                   paper_table = TABLE("a paper bill", paper_rules),
                                   paper_item_table = TABLE("an item of a paper bill", paper_item_rules),
-                                  projection_table = TABLE("the projection", projection_rules);
+                                  projection_table = TABLE("the projection", projection_rules),
+                                  carbon_table = TABLE("carbon", carbon_rules);
 
-static const char *const root_words[] = { "contract", "loads", "plant", "costs", "projection",
-                                          "paper",    "cases", "sweep", NULL };
+static const char *const root_words[] = { "contract", "loads", "plant", "costs",  "projection",
+                                          "paper",    "cases", "sweep", "carbon", NULL };
 
 struct load {
     const char *path;
@@ -279,6 +295,21 @@ static void read_projection(struct load *load, const config_setting_t *root)
             "'replacement' stands without 'replacement_year', allowed: with the year of the plant's life");
 }
 
+static void read_carbon(struct load *load, const config_setting_t *root)
+{
+    const config_setting_t *group = config_setting_get_member(root, "carbon");
+    char path[CONFIG_PATH_SIZE];
+    if (!group)
+        return;
+    setting_read(&load->source, group, &carbon_table, &load->file->carbon);
+    snprintf(path, sizeof path, "%s", load->file->carbon.factors);
+    set_path(load, group, "factors", path, load->file->carbon.factors);
+    if (!load->file->carbon.average[0] && !load->file->carbon.marginal[0])
+        setting_complain(
+            &load->source, group, NULL, true,
+            "neither 'average' nor 'marginal' is there, allowed: the name of a factor in the file");
+}
+
 struct contract_file *contract_load(const char *path, struct problems *problems)
 {
     config_t parsed;
@@ -293,6 +324,7 @@ struct contract_file *contract_load(const char *path, struct problems *problems)
         read_parts(&load, root);
         read_costs(&load, root);
         read_projection(&load, root);
+        read_carbon(&load, root);
         read_papers(&load, root);
         contract_read_cases(&load.source, path, root, load.file);
     }

@@ -173,6 +173,10 @@ struct tariff {
 struct tariff *tariff_load(const char *path, struct problems *problems);
 void tariff_free(struct tariff *tariff);
 
+/* A copy that rounds nothing, so that the worth of a single kWh can be told; NULL without memory.
+ * tariff_free() takes it. */
+struct tariff *tariff_unrounded(const struct tariff *tariff);
+
 /* The schedule that holds on a day; NULL before the first and after the end. */
 const struct schedule *tariff_at(const struct tariff *tariff, int64_t day);
 

@@ -225,3 +225,26 @@ void tariff_free(struct tariff *tariff)
     free(tariff->schedules);
     free(tariff);
 }
+
+struct tariff *tariff_unrounded(const struct tariff *tariff)
+{
+    static const struct rounding none = { 0, ROUND_HALF_UP };
+    struct tariff *copy = calloc(1, sizeof *copy);
+    if (!copy)
+        return NULL;
+    *copy = *tariff;
+    copy->quantity = copy->line = copy->total = none;
+    copy->holidays = calloc((size_t)tariff->holiday_count + 1, sizeof *copy->holidays);
+    copy->schedules = calloc((size_t)tariff->schedule_count, sizeof *copy->schedules);
+    if (!copy->holidays || !copy->schedules) {
+        tariff_free(copy);
+        return NULL;
+    }
+    if (tariff->holiday_count > 0)
+        memcpy(copy->holidays, tariff->holidays, (size_t)tariff->holiday_count * sizeof *copy->holidays);
+    memcpy(copy->schedules, tariff->schedules, (size_t)tariff->schedule_count * sizeof *copy->schedules);
+    for (int32_t s = 0; s < copy->schedule_count; s++)
+        for (int32_t i = 0; i < copy->schedules[s].item_count; i++)
+            copy->schedules[s].items[i].quantity = copy->schedules[s].items[i].amount = none;
+    return copy;
+}
