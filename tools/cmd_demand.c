@@ -50,15 +50,13 @@ struct work {
 /* Of apparent energy the same figures are kVA. */
 static void choose_columns(struct work *work)
 {
-    static const char *const keys[DEMAND_OFFSETS] = { "aligned_kva", "worst_kva" };
-    int32_t powers = 0;
     for (int32_t i = 0; i < COLUMN_COUNT; i++) {
         struct sheet_column *column = &work->columns[i];
         *column = columns[i];
         if (work->options->of != OF_APPARENT || strcmp(column->unit, "kW") != 0)
             continue;
         column->unit = "kVA";
-        column->key = keys[powers++];
+        column->key = strcmp(column->key, "aligned_kw") == 0 ? "aligned_kva" : "worst_kva";
     }
     sheet_init(&work->sheet, "demand", work->inquiry.session.civil, work->columns, COLUMN_COUNT);
 }
