@@ -41,7 +41,7 @@ for command in $("$METERBOOK" completion -- ''); do
     is_of "$command" "$none" && continue
     is_of "$command" "$rows" && continue
     extra=
-    case $command in bill | returns | savings) extra="--contract $tariffs/invented.contract" ;; esac
+    "$METERBOOK" "$command" --help | grep -q -e --contract && extra="--contract $tariffs/invented.contract"
     case $command in
     day) set -- 2024-06-11; sealed= ;; # no seam lies within a day
     month) set -- 2024-06; sealed='2023-02' ;;
