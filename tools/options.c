@@ -231,9 +231,12 @@ int32_t options_view(const struct options *options, const char *const *views)
 static bool belongs(const struct option *option, const char *command)
 {
     size_t length = strlen(command);
-    for (const char *at = option->command; at; at = strchr(at, ' '), at += at != NULL)
-        if (strncmp(at, command, length) == 0 && (at[length] == ' ' || at[length] == '\0'))
+    for (const char *at = option->command; at && *at; at += strspn(at, " ")) {
+        size_t size = strcspn(at, " ");
+        if (size == length && memcmp(at, command, length) == 0)
             return true;
+        at += size;
+    }
     return false;
 }
 

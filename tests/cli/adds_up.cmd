@@ -2,7 +2,7 @@
 for span in "household day 2026-03-20" "household month 2026-03" "three day 2026-05-05" "storage year 2026" \
     "household totals 2026-03-04/2026-03-27 --by week" "household totals 2026 --by year" "household totals 2026-03 --by hour" \
     "household totals 2026-03 --by interval" "household totals 2026-03 --by week --meter Roof" \
-    "household totals 2026-03 --by week --measured-only" "storage totals 2026 --by hour"; do
+    "household totals 2026-03 --by week --measured-only" "storage totals 2026 --by hour" "negative totals 2026 --by hour" "negative totals 2026 --by month"; do
     set -- $span
     "$METERBOOK" --database $1.record --format json $2 $3 $4 $5 $6 $7 >span.json
     "$METERBOOK" --database $1.record --format csv $2 $3 $4 $5 $6 $7 2>/dev/null | tr -d '\r' |
