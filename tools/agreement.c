@@ -48,7 +48,7 @@ const struct agreement_row *agreement_partner(const struct agreement *agreement,
 {
     for (int32_t i = 0; i < agreement->count; i++) {
         const struct agreement_row *other = &agreement->rows[i];
-        if (other->sealed == row->sealed && other->reg != row->reg && other->from_s == row->from_s &&
+        if (other->together == row->together && other->reg != row->reg && other->from_s == row->from_s &&
             other->to_s == row->to_s)
             return is_compared(other) ? other : NULL;
     }
@@ -128,6 +128,7 @@ static void judge_register(struct agreement *agreement, struct agreement_registe
 {
     struct agreement_row *rows = &agreement->rows[of->first];
     of->whole = (struct agreement_row){ .sealed = rows->sealed,
+                                        .together = rows->together,
                                         .reg = rows->reg,
                                         .term = rows->term,
                                         .from_s = rows->from_s,
@@ -162,8 +163,8 @@ void agreement_judge(struct agreement *agreement)
     agreement->register_count = 0;
     for (int32_t i = 0, end; i < agreement->count; i = end) {
         const struct agreement_row *rows = agreement->rows;
-        for (end = i;
-             end < agreement->count && rows[end].sealed == rows[i].sealed && rows[end].reg == rows[i].reg;)
+        for (end = i; end < agreement->count && rows[end].together == rows[i].together &&
+                      rows[end].reg == rows[i].reg;)
             end++;
         struct agreement_register *of = &agreement->registers[agreement->register_count++];
         *of = (struct agreement_register){ .first = i, .count = end - i };

@@ -72,7 +72,8 @@ struct agreement_fit {
 };
 
 struct agreement_row {
-    int32_t sealed; /* index in the configuration */
+    int32_t sealed;    /* index in the configuration, of the first */
+    uint32_t together; /* 1 << index of each whose sum this is */
     enum sealed_register reg;
     enum balance_term term;
     int64_t from_s, to_s;
@@ -87,9 +88,9 @@ struct agreement_row {
     int32_t exchanges;                /* of the sealed meter, in it */
     bool rolled, from_by_day, to_by_day;
     int32_t ct_primary, ct_secondary; /* our ratio then, of the only meter; 0: none, or several meters */
-    bool shared;                      /* other sealed meters count the same: not compared */
-    bool by_load;                     /* limits are those of the mean load, else of rated current */
-    bool below;                       /* the mean load is below what a class promises anything for */
+    bool shared;  /* other sealed meters count the same and have no such period: not compared */
+    bool by_load; /* limits are those of the mean load, else of rated current */
+    bool below;   /* the mean load is below what a class promises anything for */
     /* agreement_judge(): */
     enum agreement_verdict verdict;
     bool unlike; /* differs by another share than the register's other rows, more than steps and times explain
@@ -155,7 +156,7 @@ struct agreement {
     struct agreement_row *rows; /* heap; by meter, register, time */
     int32_t left_out;           /* periods of which our account has nothing at all */
     int32_t register_count;
-    struct agreement_register registers[CONFIG_MAX_SEALED * 2];
+    struct agreement_register registers[CONFIG_MAX_SEALED * 2 + TERM_COUNT];
     bool memory_out;
 };
 
@@ -195,8 +196,11 @@ const char *agreement_whole_text(char out[AGREEMENT_TEXT_SIZE], const struct agr
 /* Our meters of a term with their classes, "" without any. */
 const char *agreement_side_text(char out[AGREEMENT_TEXT_SIZE], const struct agreement *agreement,
                                 enum balance_term term);
-/* The same of a sealed one. */
-const char *agreement_sealed_text(char out[AGREEMENT_TEXT_SIZE], const struct config_sealed *meter);
+/* The same of the sealed ones of a row, and their names alone. */
+const char *agreement_sealed_text(char out[AGREEMENT_TEXT_SIZE], const struct agreement *agreement,
+                                  const struct agreement_row *row);
+const char *agreement_names(char out[AGREEMENT_TEXT_SIZE], const struct agreement *agreement,
+                            const struct agreement_row *row);
 /* What limits the row, "" without. */
 const char *agreement_remarks(char out[AGREEMENT_TEXT_SIZE], const struct agreement_row *row);
 

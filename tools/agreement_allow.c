@@ -212,9 +212,9 @@ static void allow_ours(const struct gather *gather, struct agreement_row *row)
         allow_derived(gather, row);
 }
 
-static void allow_theirs(const struct gather *gather, struct agreement_row *row)
+void agreement_allow_theirs(struct agreement_row *row, const struct config *config)
 {
-    const struct config_sealed *meter = &gather->config->sealed[row->sealed];
+    const struct config_sealed *meter = &config->sealed[row->sealed];
     allow(row, PART_THEIR_CLASS, row->theirs, accuracy_meter(meter->accuracy_class, UNKNOWN),
           ACCURACY_WIDEST_METER, &row->allowance.open_theirs);
     if (meter->ct_class[0] || meter->factor_thousandths != 1000)
@@ -226,7 +226,6 @@ void agreement_allow(struct agreement_row *row, const struct config *config, str
                      const struct history *history)
 {
     const struct gather gather = { config, query, history };
-    allow_theirs(&gather, row);
     allow_ours(&gather, row);
 }
 

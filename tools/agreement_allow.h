@@ -5,8 +5,11 @@
 #include "agreement.h"
 #include "history.h"
 
-/* Adds both sides' classes and the steps of ours to the row's allowance; both energies must be known. The
- * query's failure is left to query_error(). */
+/* Adds the class of the row's one sealed meter; its energy must be known. */
+void agreement_allow_theirs(struct agreement_row *row, const struct config *config);
+
+/* Adds the classes and steps of ours; both energies must be known. The query's failure is left to
+ * query_error(). */
 void agreement_allow(struct agreement_row *row, const struct config *config, struct query *query,
                      const struct history *history);
 

@@ -131,6 +131,8 @@ static void fit_factor(const struct agreement *agreement, struct agreement_row *
     struct nearest_quotient best = { .row = row, .partner = partner };
     for (int32_t i = 0; i < FACTORS; i++)
         try_quotient(&best, (double)factors[i] * 1000 / set, factors[i] * 1000, set);
+    if (row->together & (row->together - 1)) /* of several meters, which? */
+        return;
     bool common = set != 1000 || best.up >= 5000; /* 2 in place of 1 is no factor that stands on a meter */
     if (common)
         add_quotient(row, &best, FIT_FACTOR);
@@ -219,7 +221,8 @@ static const struct agreement_row *beside(const struct agreement *agreement, con
         return NULL;
     const struct agreement_row *other = &agreement->rows[at];
     bool joins = step < 0 ? other->to_s == row->from_s : other->from_s == row->to_s;
-    return other->sealed == row->sealed && other->reg == row->reg && joins && other->verdict != VERDICT_NONE
+    return other->together == row->together && other->reg == row->reg && joins &&
+                   other->verdict != VERDICT_NONE
                ? other
                : NULL;
 }

@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "accuracy.h"
 #include "agreement_allow.h"
 #include "history.h"
 #include "muldiv.h"
@@ -51,6 +52,7 @@ static struct agreement_row *add_row(struct agreement *agreement, const struct a
 static struct agreement_row begin_row(const struct spans_period *period, enum balance_term term)
 {
     return (struct agreement_row){ .sealed = period->sealed,
+                                   .together = UINT32_C(1) << period->sealed,
                                    .reg = period->reg,
                                    .term = term,
                                    .from_s = period->from_s,
@@ -97,6 +99,8 @@ static void read_register(struct gather *gather, const struct spans *spans, int3
             row.theirs = UNKNOWN;
         row.allowance.worst[PART_THEIR_STEP] = row.allowance.likely[PART_THEIR_STEP] =
             step * (1 + row.exchanges);
+        if (row.theirs != UNKNOWN)
+            agreement_allow_theirs(&row, gather->agreement->config);
         if (row.from_s >= span[0] && row.to_s <= span[1])
             add_row(gather->agreement, &row);
     }
@@ -181,17 +185,20 @@ static void fill_row(struct gather *gather, struct agreement_row *row)
 }
 
 /* Periods before the record began have nothing to be held against. */
-static void fill_rows(struct gather *gather)
+static void fill_rows(struct gather *gather, int32_t only)
 {
     struct agreement *agreement = gather->agreement;
     int32_t kept = 0;
     for (int32_t i = 0; i < agreement->count; i++) {
         struct agreement_row *row = &agreement->rows[i];
+        if (only >= 0 && !(row->together & UINT32_C(1) << only))
+            continue;
         fill_row(gather, row);
         if (row->lacking_s < row->to_s - row->from_s)
             agreement->rows[kept++] = *row;
+        else
+            agreement->left_out++;
     }
-    agreement->left_out = agreement->count - kept;
     agreement->count = kept;
 }
 
@@ -200,25 +207,24 @@ static void ignore_note(void *self, const char *line)
     (void)self, (void)line; /* `spans` says them */
 }
 
-/* Sealed meters that have a register for the term. */
-static int32_t count_sealed(const struct config *config, enum balance_term term)
+/* Sealed meters that have a register for the term, one bit each. */
+static uint32_t find_sealed(const struct config *config, enum balance_term term)
 {
-    int32_t count = 0;
+    uint32_t mask = 0;
     for (int32_t i = 0; i < config->sealed_count; i++)
         for (int32_t reg = SEALED_IMPORT; reg <= SEALED_EXPORT; reg++)
-            count += config->sealed[i].registers >> reg & 1 &&
-                     sources_term(&config->sealed[i], (enum sealed_register)reg) == term;
-    return count;
+            if (config->sealed[i].registers >> reg & 1 &&
+                sources_term(&config->sealed[i], (enum sealed_register)reg) == term)
+                mask |= UINT32_C(1) << i;
+    return mask;
 }
 
-static void read_rows(struct gather *gather, int32_t only, const int64_t span[2])
+static void read_rows(struct gather *gather, const int64_t span[2])
 {
     struct agreement *agreement = gather->agreement;
     const struct config *config = agreement->config;
     struct spans spans = { .config = config, .civil = gather->session->civil, .note = ignore_note };
     for (int32_t i = 0; i < config->sealed_count; i++) {
-        if (only >= 0 && only != i)
-            continue;
         int32_t first = spans.count;
         spans_read(&spans, gather->session->logbook, i);
         for (int32_t reg = SEALED_IMPORT; reg <= SEALED_EXPORT && spans.count > first; reg++) {
@@ -227,11 +233,76 @@ static void read_rows(struct gather *gather, int32_t only, const int64_t span[2]
             if (term != TERM_COUNT)
                 read_register(gather, &spans, i, (enum sealed_register)reg, term, span);
             for (int32_t r = before; r < agreement->count; r++)
-                agreement->rows[r].shared = count_sealed(config, term) > 1;
+                agreement->rows[r].shared = find_sealed(config, term) != agreement->rows[r].together;
         }
     }
     agreement->memory_out |= spans.memory_out;
     spans_free(&spans);
+}
+
+/* ---- several sealed meters that count a term together ---- */
+
+static void add_to_sum(struct agreement_row *sum, const struct agreement_row *row)
+{
+    sum->theirs += row->theirs;
+    sum->together |= row->together;
+    sum->from_by_day |= row->from_by_day;
+    sum->to_by_day |= row->to_by_day;
+    sum->rolled |= row->rolled;
+    sum->exchanges += row->exchanges;
+    sum->passed += row->passed;
+    sum->allowance.open_theirs += row->allowance.open_theirs;
+    for (int32_t i = 0; i < AGREEMENT_PARTS; i++) {
+        int64_t likely[2] = { sum->allowance.likely[i], row->allowance.likely[i] };
+        sum->allowance.worst[i] += row->allowance.worst[i];
+        sum->allowance.likely[i] = accuracy_root_sum_square(likely, 2);
+    }
+}
+
+/* The sum of the meters' rows over the same span as `first`; false where one of them is missing. Those that
+ * are in it are marked. */
+static bool sum_rows(struct agreement *agreement, int32_t first, int32_t end, uint32_t wanted,
+                     struct agreement_row *sum)
+{
+    struct agreement_row *rows = agreement->rows;
+    *sum = rows[first];
+    sum->shared = false;
+    if (sum->theirs == UNKNOWN)
+        return false;
+    for (int32_t pass = 0; pass < 2; pass++) {
+        for (int32_t i = first; i < end; i++) {
+            bool same =
+                rows[i].term == sum->term && rows[i].from_s == sum->from_s && rows[i].to_s == sum->to_s;
+            if (!same || rows[i].theirs == UNKNOWN || !(rows[i].together & wanted))
+                continue;
+            if (pass == 0 && !(rows[i].together & sum->together))
+                add_to_sum(sum, &rows[i]);
+            if (pass == 1)
+                rows[i].together = 0;
+        }
+        if (sum->together != wanted)
+            return false;
+    }
+    return true;
+}
+
+/* Periods that all of them have become rows of their own and take the place of theirs. */
+static void join_sealed(struct agreement *agreement)
+{
+    int32_t end = agreement->count, kept = 0;
+    for (int32_t t = 0; t < TERM_COUNT; t++) {
+        uint32_t wanted = find_sealed(agreement->config, (enum balance_term)t);
+        for (int32_t i = 0; i < end && wanted & (wanted - 1); i++) {
+            struct agreement_row sum;
+            if ((int32_t)agreement->rows[i].term == t && agreement->rows[i].together &&
+                sum_rows(agreement, i, end, wanted, &sum))
+                add_row(agreement, &sum);
+        }
+    }
+    for (int32_t i = 0; i < agreement->count; i++)
+        if (agreement->rows[i].together)
+            agreement->rows[kept++] = agreement->rows[i];
+    agreement->count = kept;
 }
 
 int agreement_read(struct agreement *agreement, struct session *session, int32_t only, int64_t from_s,
@@ -247,8 +318,9 @@ int agreement_read(struct agreement *agreement, struct session *session, int32_t
     if (result == 0) {
         for (int32_t t = 0; t < TERM_COUNT; t++)
             agreement->sides[t] = agreement_side(agreement->config, &gather.history, (enum balance_term)t);
-        read_rows(&gather, only, (int64_t[]){ from_s, to_s });
-        fill_rows(&gather);
+        read_rows(&gather, (int64_t[]){ from_s, to_s });
+        join_sealed(agreement);
+        fill_rows(&gather, only);
         agreement_judge(agreement);
     }
     free(gather.points);

@@ -281,11 +281,29 @@ const char *agreement_side_text(char out[AGREEMENT_TEXT_SIZE], const struct agre
     return out;
 }
 
-const char *agreement_sealed_text(char out[AGREEMENT_TEXT_SIZE], const struct config_sealed *meter)
+const char *agreement_sealed_text(char out[AGREEMENT_TEXT_SIZE], const struct agreement *agreement,
+                                  const struct agreement_row *row)
 {
+    size_t at = 0;
     out[0] = '\0';
-    add_class(out, 0, meter->name, meter->accuracy_class,
-              meter->ct_class[0] || meter->factor_thousandths != 1000, meter->ct_class);
+    for (int32_t i = 0; i < agreement->config->sealed_count; i++) {
+        const struct config_sealed *meter = &agreement->config->sealed[i];
+        bool behind = meter->ct_class[0] || meter->factor_thousandths != 1000;
+        if (row->together & UINT32_C(1) << i)
+            at = add_class(out, at, meter->name, meter->accuracy_class, behind, meter->ct_class);
+    }
+    return out;
+}
+
+const char *agreement_names(char out[AGREEMENT_TEXT_SIZE], const struct agreement *agreement,
+                            const struct agreement_row *row)
+{
+    size_t at = 0;
+    out[0] = '\0';
+    for (int32_t i = 0; i < agreement->config->sealed_count && at < AGREEMENT_TEXT_SIZE; i++)
+        if (row->together & UINT32_C(1) << i)
+            at += (size_t)snprintf(out + at, AGREEMENT_TEXT_SIZE - at, "%s%s", at ? " + " : "",
+                                   agreement->config->sealed[i].name);
     return out;
 }
 

@@ -61,8 +61,8 @@ enum { UP_TO = 3, DAY_S = 86400 };
 
 /* What a row's cells point to. */
 struct words {
-    char fits[AGREEMENT_TEXT_SIZE], figures[AGREEMENT_FIT_KINDS * AGREEMENT_TEXT_SIZE],
-        remarks[2 * AGREEMENT_TEXT_SIZE];
+    char names[AGREEMENT_TEXT_SIZE], fits[AGREEMENT_TEXT_SIZE],
+        figures[AGREEMENT_FIT_KINDS * AGREEMENT_TEXT_SIZE], remarks[2 * AGREEMENT_TEXT_SIZE];
 };
 
 struct work {
@@ -122,7 +122,7 @@ static void add_row(struct work *work, const struct agreement_row *of, const cha
         return;
     int32_t decimals = number_decimals_of_step(
         of->allowance.worst[PART_THEIR_STEP] > 0 ? of->allowance.worst[PART_THEIR_STEP] : 1, UP_TO);
-    row[METER].text = work->agreement.config->sealed[of->sealed].name;
+    row[METER].text = agreement_names(words->names, &work->agreement, of);
     row[REGISTER].text = sealed_register_words[of->reg];
     row[SCOPE].text = *scope ? scope : "period";
     row[FROM].value = of->from_s;
@@ -206,14 +206,15 @@ static void note_fits(struct work *work, const struct agreement_register *of, co
 static void name_register(char *out, size_t size, const struct agreement *agreement,
                           const struct agreement_register *of)
 {
-    snprintf(out, size, "%s, %s", agreement->config->sealed[of->whole.sealed].name,
+    char names[AGREEMENT_TEXT_SIZE];
+    snprintf(out, size, "%s, %s", agreement_names(names, agreement, &of->whole),
              sealed_register_words[of->whole.reg]);
 }
 
 static void note_verdicts(struct work *work)
 {
     const struct agreement *agreement = &work->agreement;
-    char name[CONFIG_NAME_SIZE + 16], text[AGREEMENT_TEXT_SIZE], number[NUMBER_SIZE];
+    char name[AGREEMENT_TEXT_SIZE + 16], text[AGREEMENT_TEXT_SIZE], number[NUMBER_SIZE];
     for (int32_t i = 0; i < agreement->register_count; i++) {
         const struct agreement_register *of = &agreement->registers[i];
         name_register(name, sizeof(name), agreement, of);
@@ -242,10 +243,9 @@ static void note_limits(struct work *work)
         below |= whole->below;
         by_load |= whole->by_load;
         compared |= whole->verdict != VERDICT_NONE;
-        bool again = i > 0 && whole[0].sealed == agreement->registers[i - 1].whole.sealed;
+        bool again = i > 0 && whole->together == agreement->registers[i - 1].whole.together;
         if (whole->verdict != VERDICT_NONE && !again)
-            sheet_note(&work->sheet, "limits: %s; ours: %s",
-                       agreement_sealed_text(theirs, &agreement->config->sealed[whole->sealed]),
+            sheet_note(&work->sheet, "limits: %s; ours: %s", agreement_sealed_text(theirs, agreement, whole),
                        agreement_side_text(text, agreement, whole->term));
     }
     if (!compared)

@@ -71,7 +71,20 @@ cat >own/agreement.txt <<'END'
 2025-01-01T01:00 reading "barn meter" export=0
 2025-04-11T02:00 reading "barn meter" export=1200
 END
-agreement "two sealed meters count production together"
+agreement "two sealed meters count production together, twice ours"
+cat >own/agreement.txt <<'END'
+2025-01-01T01:00 reading "roof meter" export=0
+2025-02-10T01:00 reading "roof meter" export=200
+2025-04-11T02:00 reading "roof meter" export=500
+2025-05-01T02:00 reading "roof meter" export=600
+2025-06-10T02:00 reading "roof meter" export=800
+2025-01-01T01:00 reading "barn meter" export=0
+2025-02-10T01:00 reading "barn meter" export=280
+2025-04-11T02:00 reading "barn meter" export=700
+2025-06-10T02:00 reading "barn meter" export=1120
+END
+agreement "two sealed meters, of one a reading more"
+agreement "the same by one name" "barn meter"
 config agreement Europe/Berlin "$(meter 1 Roof production "delivers = \"export\"; $class")" "{ name = \"roof meter\"; role = \"production\"; registers = \"export\"; digits = 4; accuracy_class = \"1\"; }"
 cat >own/agreement.txt <<'END'
 2024-12-20 reading "roof meter" export=9700

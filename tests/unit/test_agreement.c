@@ -54,7 +54,8 @@ static struct agreement_row *add(enum sealed_register reg, int64_t from_day, int
                                  double ours, double other)
 {
     struct agreement_row *row = &agreement.rows[agreement.count++];
-    *row = (struct agreement_row){ .reg = reg,
+    *row = (struct agreement_row){ .together = 1,
+                                   .reg = reg,
                                    .term = reg == SEALED_IMPORT ? TERM_IMPORT : TERM_EXPORT,
                                    .from_s = from_day * DAY_S,
                                    .to_s = to_day * DAY_S,
