@@ -2,7 +2,7 @@
 
 #include "html.h"
 
-enum { ABOVE = -50 /* tenths of a pixel */, YEAR_BELOW = 330, MOST_LABELS = 16, MOST_NARROW = 8 };
+enum { YEAR_BELOW = 330 /* tenths of a pixel */, MOST_LABELS = 16, MOST_NARROW = 8 };
 
 void picture_keys(FILE *out, const struct picture_key *keys, size_t count)
 {
@@ -77,7 +77,7 @@ void picture_measured(struct svg *svg, const struct report *report)
         return;
     words_day(day, civil_day_of(report->inquiry->session.civil, report->seam_s));
     snprintf(text, sizeof(text), "measured from %s on", day);
-    svg_text(svg, "ml", SVG_WHOLE, ABOVE, text);
+    svg_text(svg, "ml", SVG_WHOLE, svg->height + YEAR_BELOW, text);
 }
 
 const char *picture_figure(char buffer[NUMBER_SIZE], const struct figure *figure, const struct answer *answer,

@@ -147,7 +147,16 @@ static void draw_key(const struct report *report)
                     total->consumption != UNKNOWN ? "consumed" : "imported");
 }
 
-/* The bars of the most and the least, among those that the record or readings have whole. */
+/* Is all of its slot known, by the record or by readings? The span may cut it, too. */
+static bool is_whole(const struct report *report, const struct report_bar *bar)
+{
+    const struct answer_row *row = &bar->row;
+    return row->from_s <= report_slot_start(report, bar->slot) &&
+           row->to_s >= report_slot_start(report, bar->slot + 1) &&
+           (row->sources & SOURCE_SEALED || row->span_s == row->to_s - row->from_s);
+}
+
+/* The bars of the most and, among those that are whole, the least. */
 static bool find_extremes(const struct report *report, int64_t (*value)(const struct answer_row *row),
                           const struct report_bar **most, const struct report_bar **least)
 {
@@ -160,8 +169,7 @@ static bool find_extremes(const struct report *report, int64_t (*value)(const st
             continue;
         if (!*most || energy > value(&(*most)->row))
             *most = bar;
-        bool whole = bar->row.sources & SOURCE_SEALED || bar->row.span_s == bar->row.to_s - bar->row.from_s;
-        if (!whole)
+        if (!is_whole(report, bar))
             continue;
         count++;
         if (!*least || energy < value(&(*least)->row))

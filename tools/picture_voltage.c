@@ -109,6 +109,7 @@ static void draw(const struct report *report, const struct supply *supply, const
         snprintf(label, sizeof(label), "%d V", (int)v);
         svg_label(&drawing.svg, x_of(&drawing, (int64_t)v * MILLI), label, v / every % 2 == 1);
     }
+    picture_measured(&drawing.svg, report);
     svg_close(&drawing.svg);
     const struct picture_key keys[] = { { true, "plain", "within +-10 %" }, { true, "warn", "outside" } };
     picture_keys(report->out, keys, sizeof(keys) / sizeof(keys[0]));

@@ -40,7 +40,7 @@ static void write_notes(const struct report *report, const struct agreement *agr
         const char *reg = sealed_register_words[of->whole.reg];
         report_sentence(report, "%s, %s: %s.", name, reg, agreement_whole_text(text, of));
         if (of->unlike > 0)
-            report_sentence(report, "%s, %s: %d of %d periods are unlike the others.", name, reg,
+            report_sentence(report, "%s, %s: unlike the others: %d of %d periods.", name, reg,
                             (int)of->unlike, (int)(of->count - of->verdicts[VERDICT_NONE]));
         if (of->verdicts[VERDICT_NONE] < of->count)
             report_sentence(report, "%s, %s, drift: %s.", name, reg,

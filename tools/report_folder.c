@@ -4,17 +4,20 @@
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "html.h"
 #include "page.h"
 
-enum { WORD_SIZE = 16, MOST_WORDS = 5, MOST_PAGES = 2000 };
+enum { WORD_SIZE = 16, MOST_WORDS = 5, MOST_PAGES = 2000, FRESH_S = 20 * 3600 };
 
 /* Which pages: named by the words of their spans, those that the record reaches into. */
 struct words {
     int32_t count;
     char word[MOST_WORDS][WORD_SIZE];
+    char month[WORD_SIZE]; /* this one */
     char site[CONFIG_NAME_SIZE];
 };
 
@@ -42,6 +45,8 @@ static void choose_words(struct words *words, struct session *session)
     for (int32_t i = 0; i < 2; i++) {
         snprintf(word, sizeof(word), "%04d-%02d", year % 10000, month % 100);
         add_word(words, &reach, word);
+        if (i == 0)
+            snprintf(words->month, sizeof(words->month), "%s", word);
         year -= month == 1;
         month = month == 1 ? 12 : month - 1;
     }
@@ -51,15 +56,25 @@ static void choose_words(struct words *words, struct session *session)
     query_end(session->query);
 }
 
-static enum exit_code write_one(const struct options *options, const char *folder, const char *word)
+/* Was it written within the day? Of a page over years one is enough, and it takes a while. */
+static bool is_fresh(const char *path)
+{
+    struct stat page;
+    time_t now = time(NULL);
+    return stat(path, &page) == 0 && page.st_mtime <= now && now - page.st_mtime < FRESH_S;
+}
+
+static enum exit_code write_one(const struct options *options, const char *folder, const char *word,
+                                bool always)
 {
     char path[REPORT_PATH_SIZE];
     struct inquiry inquiry;
+    snprintf(path, sizeof(path), "%.*s/%s.html", REPORT_PATH_SIZE - 32, folder, word);
+    if (!always && is_fresh(path))
+        return EXIT_ANSWERED;
     enum exit_code code = inquiry_open(&inquiry, options, word, word);
-    if (code == EXIT_ANSWERED) {
-        snprintf(path, sizeof(path), "%.*s/%s.html", REPORT_PATH_SIZE - 32, folder, word);
+    if (code == EXIT_ANSWERED)
         code = report_write_file(&inquiry, path);
-    }
     inquiry_close(&inquiry);
     return code == EXIT_NO_DATA ? EXIT_ANSWERED : code;
 }
@@ -150,6 +165,6 @@ enum exit_code report_write_folder(const struct options *options, const char *fo
         choose_words(&words, &session);
     session_close(&session);
     for (int32_t i = 0; i < words.count && code == EXIT_ANSWERED; i++)
-        code = write_one(options, folder, words.word[i]);
+        code = write_one(options, folder, words.word[i], strcmp(words.word[i], words.month) == 0);
     return code == EXIT_ANSWERED ? write_index(folder, words.site) : code;
 }

@@ -15,8 +15,8 @@ enum exit_code report_write_file(struct inquiry *inquiry, const char *path);
 /* The same on stdout. */
 enum exit_code report_write_out(struct inquiry *inquiry);
 
-/* Writes the pages that the record reaches into a folder that exists, then index.html over all pages in it:
- * pages of older months stay. */
+/* Writes the pages that the record reaches into a folder that exists, that of this month each time, the
+ * others where theirs is 20 hours old; then index.html over all pages in it: pages of older months stay. */
 enum exit_code report_write_folder(const struct options *options, const char *folder);
 
 #endif

@@ -54,6 +54,10 @@ const char *words_share(char buffer[WORDS_SIZE], int64_t share)
     bool small = share > -SHARE_ONE / 10 && share < SHARE_ONE / 10;
     if (share == UNKNOWN)
         snprintf(buffer, WORDS_SIZE, "not known");
+    else if (share == 0)
+        snprintf(buffer, WORDS_SIZE, "0 %%");
+    else if (share > -SHARE_ONE / 2000 && share < SHARE_ONE / 2000)
+        snprintf(buffer, WORDS_SIZE, "%sless than 0.1 %%", share < 0 ? "minus " : "");
     else
         snprintf(buffer, WORDS_SIZE, "%s %%", number_print(number, share, SHARE_SCALE - 2, small, 0));
     return buffer;

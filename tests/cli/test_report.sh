@@ -88,16 +88,22 @@ for path in sys.argv[1:]:
     size = os.path.getsize(path)
     check(size < 400 * 1024, f"{size} bytes")
     if name == "seam.html":
-        for id in ("picture-bars", "picture-hours-production", "picture-hours-import", "picture-hours-export"):
+        for id in ("picture-bars", "picture-hours-production", "picture-hours-import", "picture-hours-export",
+                   "picture-completeness"):
             svg = [s for s in page.getElementsByTagName("svg") if s.getAttribute("id") == id][0]
             check(any(l.getAttribute("class") == "seam" for l in svg.getElementsByTagName("line")), f"no seam in {id}")
-        for id in ("picture-average", "picture-duration"):
+        for id in ("picture-average", "picture-duration", "picture-voltage"):
             svg = [s for s in page.getElementsByTagName("svg") if s.getAttribute("id") == id][0]
             check("measured from 1 March 2023 on" in svg.toxml(), f"no seam in {id}")
     if name in ("day.html", "month.html", "year.html", "all.html"):
         check('class="hatch"' in text, "the gap of June 2024 is not hatched")
     if name in ("year.html", "all.html"):
         print(f"{name}: {size} bytes")
+    if name == "year.html":
+        sections = [s.getAttribute("id") for s in page.getElementsByTagName("section")]
+        check(sections == ["totals", "bars", "curve", "hours", "days", "demand", "duration", "yield", "parts",
+                           "voltage", "agreement", "outages", "completeness"], f"sections {sections}")
+        check("inverter 3 lagged from 2024-05-16" in text, "the part that lagged")
     if name == "grid_alone.html":
         check("What was made is not known" in text, "what is not known")
 sys.exit(bad > 0)

@@ -117,6 +117,8 @@ static void test_words(void **state)
     assert_string_equal(words_power(text, 5413000), "5.41 kW");
     assert_string_equal(words_share(text, 412345), "41 %");
     assert_string_equal(words_share(text, 34000), "3.4 %");
+    assert_string_equal(words_share(text, 0), "0 %");
+    assert_string_equal(words_share(text, 400), "less than 0.1 %");
     assert_string_equal(words_minute(text, civil, civil_day_start(civil, day.from_day) + 50700),
                         "5 March 2026, 14:05");
 }
