@@ -177,12 +177,13 @@ static void note_clear(struct work *work)
         sheet_note(sheet, "no performance ratio: no weather meter looks into the plane of the modules");
     else
         sheet_note(sheet, "no performance ratio: irradiance in the plane of the modules was not measured");
-    sheet_note(sheet,
-               "clear days are chosen by the plant's own curve; beside them stand its clear days within "
-               "%d days of the season outside the row, at least %d of them",
-               CLEAR_DAYS_AROUND, CLEAR_DAYS_REFERENCES);
     if (!plant->has_place)
         sheet_note(sheet, "no clear days: the record does not say where the site lies");
+    else
+        sheet_note(sheet,
+                   "clear days are chosen by the plant's own curve; beside them stand its clear days within "
+                   "%d days of the season outside the row, at least %d of them",
+                   CLEAR_DAYS_AROUND, CLEAR_DAYS_REFERENCES);
 }
 
 static void add_notes(struct work *work)
