@@ -64,10 +64,12 @@ static int read_date(struct parse *parse)
 {
     char date[64];
     char *word = take_word(parse);
-    snprintf(date, sizeof date, "%s", word);
+    size_t length = strlen(word) < sizeof date ? strlen(word) : sizeof date - 1;
+    memcpy(date, word, length);
+    date[length] = '\0';
     skip_blanks(parse);
     /* a blank in place of the T */
-    if (strlen(word) == 10 && strlen(parse->at) > 3 && parse->at[2] == ':' && parse->at[0] >= '0' &&
+    if (length == 10 && strlen(parse->at) > 3 && parse->at[2] == ':' && parse->at[0] >= '0' &&
         parse->at[0] <= '9')
         snprintf(date, sizeof date, "%.10sT%.40s", word, take_word(parse));
     const char *allowed =
@@ -128,7 +130,7 @@ static int take_subject(struct parse *parse, const char *word)
                       word, logbook_kind_words[parse->entry->kind]);
     if (strlen(word) >= CONFIG_NAME_SIZE || !word[0])
         return refuse(parse, "the name '%.60s', allowed: 1 to %d bytes", word, CONFIG_NAME_SIZE - 1);
-    snprintf(parse->entry->subject, CONFIG_NAME_SIZE, "%s", word);
+    memcpy(parse->entry->subject, word, strlen(word) + 1);
     return 0;
 }
 
@@ -346,9 +348,8 @@ int logbook_line(const char *line, size_t size, const struct logbook_site *site,
     if (size >= LOGBOOK_LINE_SIZE)
         return refuse(&parse, "a line of %zu bytes, allowed: up to %d", size, LOGBOOK_LINE_SIZE - 1);
     memcpy(parse.line, line, size);
-    for (size_t i = 0; i < size; i++)
-        if (parse.line[i] == '\t')
-            parse.line[i] = ' ';
+    for (char *tab = parse.line; (tab = memchr(tab, '\t', size - (size_t)(tab - parse.line))) != NULL;)
+        *tab = ' ';
     parse.at = parse.line;
     skip_blanks(&parse);
     if (strlen(parse.line) != size || !utf8_is_plain(parse.line))

@@ -24,6 +24,11 @@ static bool is_letter(char c)
     return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
 }
 
+static bool is_name(char c)
+{
+    return is_letter(c) || is_digit(c) || c == '-' || c == '_' || c == '*' || c == '\0';
+}
+
 static char next(const struct scan *scan)
 {
     return scan->end - scan->at > 1 ? scan->at[1] : '\0';
@@ -31,7 +36,7 @@ static char next(const struct scan *scan)
 
 static void skip_name(struct scan *scan)
 {
-    while (scan->at < scan->end && (is_letter(*scan->at) || is_digit(*scan->at) || strchr("-_*", *scan->at)))
+    while (scan->at < scan->end && is_name(*scan->at))
         scan->at++;
 }
 
