@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "instants.h"
 #include "schema.h"
 #include "walk.h"
 
@@ -111,6 +112,7 @@ struct gather {
     const struct tariff *tariff;
     struct billing_period *result;
     bool by_interval;
+    int64_t day, day_s, next_day_s; /* the civil day of the row before: most rows are of the same */
     struct demand {
         int64_t block_s;                  /* begin of the demand interval that is being filled */
         int64_t covered_s, with, without; /* mWh */
@@ -180,7 +182,7 @@ static void take_demand(struct gather *gather, int32_t stretch, int32_t block)
         without->demand[block] = without_kilowatts;
 }
 
-static void add_demand(struct gather *gather, const struct answer_row *row, int32_t stretch, int32_t block)
+static void add_demand(struct gather *gather, const struct instant *row, int32_t stretch, int32_t block)
 {
     struct demand *demand = &gather->demand;
     int64_t block_s = row->from_s - row->from_s % gather->tariff->demand_s,
@@ -188,8 +190,7 @@ static void add_demand(struct gather *gather, const struct answer_row *row, int3
     if (block_s != demand->block_s)
         *demand = (struct demand){ .block_s = block_s };
     demand->covered_s += length_s;
-    demand->doubtful |= row->lost_s > 0 || row->balance.estimated > 0 || row->balance.import == UNKNOWN ||
-                        row->flags & HOW_CLOCK;
+    demand->doubtful |= !row->watched || row->balance.import == UNKNOWN || row->flags & HOW_CLOCK;
     demand->with += row->balance.import != UNKNOWN ? row->balance.import : 0;
     demand->without += row->balance.consumption != UNKNOWN ? row->balance.consumption : 0;
     if (row->to_s >= block_s + gather->tariff->demand_s)
@@ -201,17 +202,31 @@ static int64_t known(int64_t value)
     return value == UNKNOWN ? 0 : value;
 }
 
-static void take_row(struct gather *gather, const struct answer_row *row)
+static int64_t day_at(struct gather *gather, int64_t at_s)
+{
+    const struct civil *civil = gather->billing->inquiry->session.civil;
+    if (at_s < gather->day_s || at_s >= gather->next_day_s) {
+        gather->day = civil_day_of(civil, at_s);
+        gather->day_s = civil_day_start(civil, gather->day);
+        gather->next_day_s = civil_day_start(civil, gather->day + 1);
+    }
+    return gather->day;
+}
+
+/* Returns the civil day that it is of. */
+static int64_t take_row(struct gather *gather, const struct instant *row)
 {
     const struct civil *civil = gather->billing->inquiry->session.civil;
     const struct balance *balance = &row->balance;
-    int64_t day = civil_day_of(civil, row->from_s);
+    int64_t day = day_at(gather, row->from_s);
     int32_t stretch = stretch_at(gather->result, day), block = 0;
     if (stretch < 0)
-        return;
+        return day;
     struct usage *with = &gather->result->with[stretch], *without = &gather->result->without[stretch];
     if (gather->by_interval) {
-        int32_t second = (int32_t)((row->from_s + civil_offset(civil, row->from_s)) % 86400);
+        bool plain = gather->next_day_s - gather->day_s == 86400;
+        int32_t second = (int32_t)(plain ? row->from_s - gather->day_s
+                                         : (row->from_s + civil_offset(civil, row->from_s)) % 86400);
         block = schedule_block(gather->tariff, with->schedule, day, second);
         add_demand(gather, row, stretch, block);
     }
@@ -232,6 +247,7 @@ static void take_row(struct gather *gather, const struct answer_row *row)
     with->estimated += known(balance->estimated);
     without->estimated += known(balance->estimated);
     gather->result->has_production &= balance->consumption != UNKNOWN;
+    return day;
 }
 
 /* ---- energies of the sealed meter's registers ---- */
@@ -346,21 +362,44 @@ static void take_readings(const struct billing *billing, struct billing_period *
 
 /* ---- both ---- */
 
+static void count_day(struct gather *gather, int64_t day, int64_t *last_day)
+{
+    gather->result->missing_days -= day != *last_day;
+    *last_day = day;
+}
+
+static bool take_instants(struct gather *gather, struct period period)
+{
+    struct instants instants;
+    const struct instant *instant;
+    int64_t last_day = INT64_MIN;
+    instants_begin(&instants, gather->billing->inquiry, period);
+    while ((instant = instants_next(&instants)) != NULL)
+        count_day(gather, take_row(gather, instant), &last_day);
+    return instants_end(&instants);
+}
+
 static bool walk_rows(struct gather *gather, struct period period, enum row_unit unit)
 {
     struct inquiry inquiry = *gather->billing->inquiry;
     struct walk walk;
     const struct answer_row *row;
+    int64_t last_day = INT64_MIN;
     inquiry.period = period;
-    int64_t days = 0, last_day = INT64_MIN;
+    gather->result->missing_days = period.to_day - period.from_day;
+    if (unit == ROW_INTERVAL && instants_can(&inquiry, period))
+        return take_instants(gather, period);
     walk_begin(&walk, &inquiry, unit);
     while ((row = walk_next(&walk)) != NULL) {
-        int64_t day = day_of(gather->billing, row->from_s);
-        days += day != last_day && row->sources != 0;
-        last_day = day;
-        take_row(gather, row);
+        const struct instant instant = { .from_s = row->from_s,
+                                         .to_s = row->to_s,
+                                         .balance = row->balance,
+                                         .watched = row->lost_s == 0 && known(row->balance.estimated) == 0,
+                                         .flags = row->flags };
+        int64_t day = take_row(gather, &instant);
+        if (row->sources != 0)
+            count_day(gather, day, &last_day);
     }
-    gather->result->missing_days += period.to_day - period.from_day - days;
     return walk_end(&walk);
 }
 
@@ -378,7 +417,6 @@ bool billing_read(struct billing *billing, const struct tariff *tariff, struct p
     if (gather.by_interval && result->missing_days == period.to_day - period.from_day) {
         /* sealed readings may know the days */
         result->no_hours = true;
-        result->missing_days = 0;
         gather.by_interval = false;
         if (!walk_rows(&gather, period, ROW_DAY))
             return false;

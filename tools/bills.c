@@ -118,7 +118,8 @@ bool bills_next(struct bills *bills, struct bill_pair *pair)
     struct contract without = contract_at(bills->contract, period.to_day - 1, false);
     struct billing_period *energies = &pair->period;
     memset(pair, 0, sizeof(*pair));
-    bills->failed = !billing_read(billing, bills->without, period, energies);
+    if (!bills->with_alone)
+        bills->failed = !billing_read(billing, bills->without, period, energies);
     struct usage other[BILL_STRETCHES];
     memcpy(other, energies->without, sizeof(other));
     int32_t other_count = energies->use_count;

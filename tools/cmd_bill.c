@@ -248,6 +248,7 @@ static enum exit_code answer(struct work *work)
     sheet->title = work->title;
     sheet_note(sheet, "%s", bills_estimate);
     inquiry_head(&work->inquiry, sheet);
+    work->bills.with_alone = true;
     while (bills_next(&work->bills, work->pair))
         if (bills_asked(&work->bills, work->pair))
             add_bill(work);

@@ -2,9 +2,10 @@
 
 #include <stdio.h>
 
+#include "instants.h"
 #include "walk.h"
 
-static bool take(struct trace *trace, const struct civil *civil, const struct answer_row *row)
+static bool take(struct trace *trace, const struct civil *civil, const struct instant *row)
 {
     const struct balance *balance = &row->balance;
     if (balance->production == UNKNOWN || balance->consumption == UNKNOWN || balance->import == UNKNOWN ||
@@ -23,16 +24,35 @@ static bool take(struct trace *trace, const struct civil *civil, const struct an
                      balance->export);
 }
 
-bool trace_read(struct trace *trace, const struct inquiry *inquiry)
+static bool take_instants(struct trace *trace, const struct inquiry *inquiry)
+{
+    struct instants instants;
+    const struct instant *instant;
+    bool good = true;
+    instants_begin(&instants, inquiry, inquiry->period);
+    while (good && (instant = instants_next(&instants)) != NULL)
+        good = take(trace, inquiry->session.civil, instant);
+    if (!good)
+        session_failed(&inquiry->session);
+    return instants_end(&instants) && good;
+}
+
+static bool walk_rows(struct trace *trace, const struct inquiry *inquiry)
 {
     struct walk walk;
     const struct answer_row *row;
     bool good = true;
-    *trace = (struct trace){ .from_day = inquiry->period.from_day, .to_day = inquiry->period.to_day };
     walk_begin(&walk, inquiry, ROW_INTERVAL);
     while (good && (row = walk_next(&walk)) != NULL)
-        good = take(trace, inquiry->session.civil, row);
+        good = take(trace, inquiry->session.civil,
+                    &(struct instant){ .from_s = row->from_s, .to_s = row->to_s, .balance = row->balance });
     if (!good)
         session_failed(&inquiry->session);
     return walk_end(&walk) && good;
+}
+
+bool trace_read(struct trace *trace, const struct inquiry *inquiry)
+{
+    *trace = (struct trace){ .from_day = inquiry->period.from_day, .to_day = inquiry->period.to_day };
+    return instants_can(inquiry, inquiry->period) ? take_instants(trace, inquiry) : walk_rows(trace, inquiry);
 }
