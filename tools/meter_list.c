@@ -7,7 +7,6 @@
 #include "doubt.h"
 #include "inquiry.h"
 #include "meters.h"
-#include "schema.h"
 #include "stamp.h"
 
 enum { REMARK_SIZE = ANSWER_MAX_MARKS * (MARK_SIZE + 2), MOST_DECIMALS = 3, MOST_DAYS_BY_DAY = 62 };
@@ -72,41 +71,56 @@ static void add_row(struct work *work, int32_t index, const struct answer *answe
     row[6] = (struct sheet_cell){ .value = observed, .decimals = 1 };
 }
 
-/* The head line says of each mark how many meters have one of its kind. */
-static void add_heads(struct work *work, int32_t flagged[3])
+/* Marks of single meters that the head line counts. */
+static const char *const counted[] = { "estimated", "corrected", "entered rows", "dating in doubt" };
+enum { COUNTED = sizeof(counted) / sizeof(counted[0]) };
+
+static void count_marks(const struct answer *answer, int32_t counts[COUNTED])
 {
-    static const char *const words[] = { "estimated in part", "corrected", "entered rows" };
-    for (int32_t i = 0; i < 3; i++)
-        if (flagged[i] > 0)
-            sheet_mark(&work->sheet, "%s: %d of %d meters", words[i], (int)flagged[i],
+    for (int32_t i = 0; i < answer->mark_count; i++)
+        for (int32_t j = 0; j < COUNTED; j++)
+            counts[j] += strncmp(answer->marks[i], counted[j], strlen(counted[j])) == 0;
+}
+
+static void mark_head(struct work *work, const int32_t counts[COUNTED])
+{
+    if (work->inquiry.what.measured_only)
+        sheet_mark(&work->sheet, "measured values only");
+    for (int32_t i = 0; i < COUNTED; i++)
+        if (counts[i] > 0)
+            sheet_mark(&work->sheet, "%s: %d of %d meters", counted[i], (int)counts[i],
                        (int)work->meters.count);
 }
 
-static bool add_meters(struct work *work, bool cut)
+/* EXIT_NO_DATA, said on stderr, where no meter has anything. */
+static enum exit_code add_meters(struct work *work, bool cut)
 {
     struct session *session = &work->inquiry.session;
     const struct period period = work->inquiry.period;
     enum row_unit unit = period.to_day - period.from_day > MOST_DAYS_BY_DAY ? ROW_MONTH : ROW_DAY;
-    int32_t flagged[3] = { 0 };
-    bool good = true;
-    for (int32_t i = 0; good && i < work->meters.count; i++) {
+    int32_t counts[COUNTED] = { 0 }, ready = 0;
+    for (int32_t i = 0; i < work->meters.count; i++) {
         struct answer answer = { 0 };
         struct answer_what what = work->inquiry.what;
         what.meter = work->meters.list[i].number;
         enum answer_result result =
             answer_build_of(&answer, session->query, session->civil, NULL, period, unit, what);
-        good = result != ANSWER_FAILED;
-        if (result == ANSWER_READY)
-            good = doubt_add(&answer, session->query) == 0;
-        if (good)
+        if (result == ANSWER_READY && doubt_add(&answer, session->query) != 0)
+            result = ANSWER_FAILED;
+        if (result != ANSWER_FAILED)
             add_row(work, i, &answer, result == ANSWER_READY, cut);
-        flagged[0] += result == ANSWER_READY && answer.total.balance.estimated > 0;
-        flagged[1] += (answer.total.flags & HOW_CORRECTED) != 0;
-        flagged[2] += (answer.total.flags & ROW_ENTERED) != 0;
+        if (result == ANSWER_READY)
+            count_marks(&answer, counts);
+        ready += result == ANSWER_READY;
         answer_free(&answer);
+        if (result == ANSWER_FAILED || query_error(session->query))
+            return session_failed(session);
     }
-    add_heads(work, flagged);
-    return good && !query_error(session->query);
+    mark_head(work, counts);
+    if (ready > 0)
+        return EXIT_ANSWERED;
+    fprintf(stderr, "meterbook: %s\n", work->meters.count ? work->remarks[0] : "the record has no meters");
+    return EXIT_NO_DATA;
 }
 
 static enum exit_code fill(struct work *work, const struct options *options)
@@ -133,8 +147,9 @@ static enum exit_code fill(struct work *work, const struct options *options)
         sheet_note(&work->sheet, "measured values only: each meter without its intervals that are estimated, "
                                  "interpolated or not observed whole");
     /* A table never rounds a share up: 100 % is the whole. */
-    if (work->remarks && !add_meters(work, options->format == FORMAT_TABLE))
-        return session_failed(session);
+    enum exit_code code = work->remarks ? add_meters(work, options->format == FORMAT_TABLE) : EXIT_ANSWERED;
+    if (code != EXIT_ANSWERED)
+        return code;
     return sheet_print(&work->sheet, options) ? EXIT_ANSWERED : EXIT_RECORD;
 }
 

@@ -8,3 +8,8 @@ echo $?
 echo $?
 "$METERBOOK" --database household.record totals 2027
 echo $?
+"$METERBOOK" --database settings_only.record --meter all totals all
+echo $?
+"$METERBOOK" --database household.record --meter all totals 2025
+echo $?
+"$METERBOOK" --database household.record --meter all --measured-only totals 2026-03 | head -n 5
