@@ -8,6 +8,9 @@ name=test_examples
 "$BUILD/invent" "$work/site" >/dev/null || fail "invent"
 cd "$work/site" || fail "no directory"
 failed=0
+# the plant's invented contract
+mkdir tariffs carbon && cp "$top"/config/tariffs/* tariffs && cp "$top"/config/carbon/* carbon || fail "no tariffs"
+sed -i '/^record *=/s/{/{ contract = "tariffs\/invented.contract";/' meterbook.conf
 
 # Called by the examples through eval.
 meterbook() { "$BUILD/meterbook" -c meterbook.conf --now 2025-03-01T09:00:00Z "$@"; }
