@@ -107,7 +107,7 @@ static struct part_sum sum_of(const struct arrangement *arrangement, const struc
                               enum use use, enum counter_of counter)
 {
     struct part_sum sum = { UNKNOWN, true };
-    for (int32_t i = 0; i < arrangement->meter_count; i++) {
+    for (int32_t i = 0; arrangement->count[use] > 0 && i < arrangement->meter_count; i++) {
         if (arrangement->meters[i].use != use)
             continue;
         int64_t value = counter_value(&arrangement->meters[i], &energy[i], counter);

@@ -2,7 +2,7 @@
 #include "query_state.h"
 
 #define INTERVAL_COLUMNS "SELECT id, import, export, estimated, unobserved, how, power, voltage FROM "
-#define OF_METERS        " WHERE id >= ? AND id < ? AND id % 1024 BETWEEN ? AND ? ORDER BY id"
+#define OF_METERS        " WHERE id >= ? AND id < ? AND (id & 1023) BETWEEN ? AND ? ORDER BY id"
 
 #define DAY_COLUMNS                                                                                          \
     "SELECT id, from_s, to_s, import, export, estimated, unobserved, rows, expected, flags FROM "
