@@ -61,8 +61,9 @@ against() {
 # Another process has the record open, as the collector has: else each reader sets up the log's index anew.
 hold_record() {
     mkfifo "$work/held"
-    begin "$work/holder" sqlite3 -readonly "$ten/record.db" <"$work/held"
-    exec 8>"$work/held"
+    exec 8<>"$work/held"
+    begin "$work/holder" sqlite3 -readonly "$ten/record.db" <&8
+    holder=$begun
     echo 'SELECT count(*) FROM setting;' >&8
     wait_for 10 test -s "$work/holder" || fail 'the record cannot be read'
 }
@@ -85,8 +86,8 @@ measure_answers() {
     answers_row "any day's curve, by intervals" 10 '' 'day 2016-01-01 --by interval' 'day 2017-06-11 --by interval' \
         'day 2020-06-05 --by interval' 'day 2025-12-31 --by interval'
     answers_row "totals of any day, month, year" 3 '' 'totals 2020-06-05' 'totals 2020-06' 'totals 2020' 'totals 2017'
+    end "$holder"
     exec 8>&-
-    wait "$begun"
 }
 
 # A reader that never rests: all rows of the record, again and again.
