@@ -26,7 +26,7 @@ $(eval $(call link_rule,simulate,$(call with_links,tests/sim/simulate.c)))
 
 check:  ## every test; the last line says how many passed and failed
 	@BUILD=$(BUILD) tests/deps.sh check
-	@$(MAKE) --no-print-directory run-tests
+	@$(MAKE) --no-print-directory -j$$(nproc) run-tests
 
 # data of a package, unpacked by tests/deps.sh
 GRETL = $(firstword $(wildcard /usr/share/gretl $(abspath $(BUILD)/packages/usr/share/gretl)))
@@ -37,10 +37,11 @@ run-tests: $(call test_program,$(filter $(ONLY),$(TESTS))) $(PROGRAMS) $(BUILD)/
 		$(filter $(ONLY),$(TEST_SCRIPTS)) $(WITH)
 else
 run-tests: $(TEST_PROGRAMS) $(PROGRAMS) $(REPLAYS) $(BUILD)/make_record $(BUILD)/invent $(BUILD)/kill_at $(BUILD)/simulate
-	@export BUILD=$(BUILD) METERBOOK_GRETL=$${METERBOOK_GRETL:-$(GRETL)}; tests/run.sh $(BUILD)/logs $(foreach t,$(TEST_PROGRAMS),'$(TEST_WRAPPER) $(t)') \
+	@export BUILD=$(BUILD) METERBOOK_GRETL=$${METERBOOK_GRETL:-$(GRETL)}; tests/run.sh $(BUILD)/logs $(WITH) 'tests/cli/run.sh $(BUILD)/meterbook $(BUILD)/make_record' \
+		$(foreach t,$(TEST_PROGRAMS),'$(TEST_WRAPPER) $(t)') \
 		$(foreach r,$(REPLAYS),'$(TEST_WRAPPER) $(r) $(wildcard $(addsuffix /*,$(call corpus,$(r:$(BUILD)/replay_%=%))))') \
 		'$(TEST_WRAPPER) $(BUILD)/simulate $(FEARS) --random 20' \
-		'tests/cli/run.sh $(BUILD)/meterbook $(BUILD)/make_record' $(TEST_SCRIPTS) $(WITH)
+		$(TEST_SCRIPTS)
 
 endif
 
