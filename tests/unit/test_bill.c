@@ -14,7 +14,7 @@
 #include "calendar.h"
 #include "tariff_text.h"
 
-#define KWH(x) ((int64_t)((x) * 1e6 + ((x) < 0 ? -0.5 : 0.5)))
+#define KWH(x)   ((int64_t)((x)*1e6 + ((x) < 0 ? -0.5 : 0.5)))
 #define MONEY(x) KWH(x)
 #define NET      "settlement = \"net_metered\";"
 #define BILLED   "settlement = \"net_billed\";"
@@ -226,49 +226,6 @@ static void test_time_of_use(void **state)
     tariff_free(tariff);
 }
 
-/* A revision of +10 % on the thirteenth of thirty days, 220 kWh of which 60 before it: computed by hand for
- * each of the five rules in use. */
-static void test_revision(void **state)
-{
-    static const struct {
-        const char *rule;
-        double total;
-    } rows[] = { { "weighted", 1176.60 },
-                 { "split_use", 1239.00 },
-                 { "split_days", 898.20 },
-                 { "closing", 1221.00 },
-                 { "opening", 1110.00 } };
-    (void)state;
-    for (size_t i = 0; i < 5; i++) {
-        char text[2000];
-        snprintf(text, sizeof(text),
-                 "tariff = { name = \"two\"; currency = \"XTS\"; settlement = \"net_metered\"; revision = "
-                 "\"%s\"; };"
-                 "schedules = ( { from = \"2024-01-01\"; items = ( { name = \"energy\"; of = \"net\"; price "
-                 "= \"telescopic\"; "
-                 "slabs = ( { to = 50; rate = 3; }, { to = 100; rate = 4; }, { to = 200; rate = 6; }, { rate "
-                 "= 8; } ); } ); "
-                 "}, { from = \"2024-06-13\"; items = ( { name = \"energy\"; of = \"net\"; price = "
-                 "\"telescopic\"; slabs = ( { "
-                 "to = 50; rate = 3.3; }, { to = 100; rate = 4.4; }, { to = 200; rate = 6.6; }, { rate = "
-                 "8.8; } ); } ); } );",
-                 rows[i].rule);
-        struct tariff *tariff = tariff_of(text, NULL, 0);
-        struct credit credit = { 0 };
-        struct bill bill;
-        struct usage uses[2] = { use_of(tariff, 0, 60, 0), use_of(tariff, 0, 160, 0) };
-        uses[0].from_day = civil_day_number(2024, 6, 1);
-        uses[0].to_day = uses[1].from_day = civil_day_number(2024, 6, 13);
-        uses[1].to_day = civil_day_number(2024, 7, 1);
-        uses[1].schedule = tariff_at(tariff, uses[1].from_day);
-        assert_ptr_equal(uses[0].schedule, tariff_at(tariff, uses[1].from_day - 1));
-        assert_ptr_not_equal(uses[0].schedule, uses[1].schedule);
-        assert_true(bill_make(&bill, tariff, &house, uses, 2, &credit));
-        assert_int_equal(bill.total, MONEY(rows[i].total));
-        tariff_free(tariff);
-    }
-}
-
 /* A vector of carried credit, made by hand: with and without a settlement after the third month. */
 static void test_carried(void **state)
 {
@@ -368,127 +325,14 @@ static void test_rates_by_age(void **state)
     tariff_free(years);
 }
 
-/* Demand: the highest interval, never below a share of what was contracted or of the bills before. Figures
- * made by hand. */
-static void test_demand(void **state)
-{
-    struct tariff *tariff =
-        tariff_of_items(BILLED, "",
-                        "{ name = \"demand\"; of = \"demand\"; rate = 10; ratchet_percent = 65; "
-                        "ratchet_bills = 2; contracted_percent = 50; "
-                        "},"
-                        "{ name = \"contracted\"; of = \"contracted\"; price = \"telescopic\"; slabs = ( { "
-                        "to = 1; rate = 20; }, { rate = 35; } ); }");
-    struct contract contract = { .with_plant = true, .phases = 1, .contracted = KWH(3) };
-    static const double measured[] = { 8, 1, 1, 1 }, charged[] = { 80, 52, 52, 15 };
-    struct credit credit = { 0 };
-    (void)state;
-    for (int32_t m = 0; m < 4; m++) {
-        struct usage use = use_of(tariff, 0, 100, 0);
-        struct bill bill;
-        use.from_day = civil_day_number(2024, m + 1, 1);
-        use.to_day = civil_day_number(2024, m + 2, 1);
-        use.demand[0] = KWH(measured[m]);
-        assert_true(bill_make(&bill, tariff, &contract, &use, 1, &credit));
-        assert_int_equal(bill_item_amount(&bill, "demand"), MONEY(charged[m]));
-        assert_int_equal(bill_item_amount(&bill, "contracted"), MONEY(20 + 2 * 35));
-    }
-    tariff_free(tariff);
-}
-
-/* Money credit pays what it may, the least bill stays due. Figures made by hand. */
-static void test_money_credit(void **state)
-{
-    struct tariff *tariff = tariff_of_items(
-        BILLED, "netting = { carry = \"money\"; pays = \"energy, surplus\"; };",
-        "{ name = \"energy\"; of = \"import\"; rate = 4; }, { name = \"surplus\"; of = \"export\"; rate = 2; "
-        "pays = true; },"
-        "{ name = \"fixed\"; of = \"months\"; rate = 50; },"
-        "{ name = \"least\"; of = \"items\"; price = \"least\"; least = 80; items = \"fixed\"; }");
-    struct credit credit = { 0 };
-    static const double import[] = { 100, 200 }, export[] = { 300, 0 }, totals[] = { 80, 80 + 800 - 200 };
-    (void)state;
-    for (int32_t m = 0; m < 2; m++) {
-        struct usage use = use_of(tariff, 31, import[m], export[m]);
-        struct bill bill;
-        use.from_day = civil_day_number(2024, m + 1, 1);
-        use.to_day = civil_day_number(2024, m + 2, 1);
-        assert_true(bill_make(&bill, tariff, &house, &use, 1, &credit));
-        assert_int_equal(bill.total, MONEY(totals[m]));
-        assert_int_equal(bill.money_out, m == 0 ? MONEY(200) : 0);
-    }
-    tariff_free(tariff);
-}
-
-/* ---- what holds for any tariff ---- */
-
-static uint64_t draw(uint64_t *seed)
-{
-    *seed = *seed * UINT64_C(6364136223846793005) + UINT64_C(1442695040888963407);
-    return *seed >> 33;
-}
-
-/* Where rates rise, more use never costs less; and without anything that pays, a bill is never negative. */
-static void test_monotone(void **state)
-{
-    struct tariff *tariff = tariff_of_items(
-        NET "round_line = 0.01; round_quantity = 1;", "netting = { carry = \"energy\"; };",
-        "{ name = \"energy\"; of = \"net\"; price = \"telescopic\"; scale_days = 30; slabs = ( { to = 50; "
-        "rate = 3.15; }, { to "
-        "= 100; rate = 3.70; }, { rate = 7.60; } ); }, { name = \"fixed\"; of = \"months\"; rate = 55; },"
-        "{ name = \"duty\"; of = \"items\"; price = \"percent\"; percent = 7.5; items = \"energy, fixed\"; "
-        "}");
-    uint64_t seed = 20261125;
-    int64_t before = 0;
-    (void)state;
-    for (double import = 0; import < 400; import += 0.05 + (double)(draw(&seed) % 1000) / 1000) {
-        struct bill bill = bill_of(tariff, 31, import);
-        assert_true(bill.total >= before);
-        before = bill.total;
-        struct usage use = use_of(tariff, 31, import, (double)(draw(&seed) % 600));
-        bill = bill_once(tariff, &use);
-        assert_true(bill.total >= 0);
-    }
-    tariff_free(tariff);
-}
-
-/* Where the tariff is linear, a period that is split costs the same as the whole. */
-static void test_linear(void **state)
-{
-    struct tariff *tariff =
-        tariff_of_items(BILLED, "",
-                        "{ name = \"energy\"; of = \"import\"; rate = 0.237; }, { name = \"daily\"; of = "
-                        "\"days\"; rate = 0.41; }, { name = \"surplus\"; of = \"export\"; rate = 0.08; "
-                        "pays = true; }");
-    uint64_t seed = 7;
-    (void)state;
-    for (int32_t i = 0; i < 1000; i++) {
-        int64_t days = 2 + (int64_t)(draw(&seed) % 60),
-                first_days = 1 + (int64_t)(draw(&seed) % (uint64_t)(days - 1));
-        struct usage whole = use_of(tariff, days, 0, 0), first = whole, second = whole;
-        first.to_day = second.from_day = whole.from_day + first_days;
-        for (int32_t m = 0; m < 2; m++) {
-            first.energy[m][0] = (int64_t)draw(&seed) * 1000;
-            second.energy[m][0] = (int64_t)draw(&seed) * 1000;
-            whole.energy[m][0] = first.energy[m][0] + second.energy[m][0];
-        }
-        assert_int_equal(bill_once(tariff, &whole).total,
-                         bill_once(tariff, &first).total + bill_once(tariff, &second).total);
-    }
-    tariff_free(tariff);
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_kerala),        cmocka_unit_test(test_whole),
         cmocka_unit_test(test_scaled_slabs),  cmocka_unit_test(test_chosen_table),
         cmocka_unit_test(test_rounded_lines), cmocka_unit_test(test_commercial),
-        cmocka_unit_test(test_time_of_use),   cmocka_unit_test(test_revision),
-        cmocka_unit_test(test_carried),       cmocka_unit_test(test_netting),
-        cmocka_unit_test(test_rates_by_age),  cmocka_unit_test(test_demand),
-        cmocka_unit_test(test_money_credit),  cmocka_unit_test(test_monotone),
-        cmocka_unit_test(test_linear),
+        cmocka_unit_test(test_time_of_use),   cmocka_unit_test(test_carried),
+        cmocka_unit_test(test_netting),       cmocka_unit_test(test_rates_by_age),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -108,6 +108,20 @@ static void test_mistakes(void **state)
         { "tariff = { name = \"a\"; currency = \"xts\"; settlement = \"gross\"; revision = \"closing\"; };\n",
           "allowed: a code of ISO 4217" },
         { ITEMS("{ name = \"a\"; of = \"import\"; }"), "tariff:3: 'rate' is missing" },
+        { ITEMS("{ name = \"a\"; of = \"power_factor\"; rate = 1; }"), "tariff:3: 'of' is \"power_factor\"" },
+        { ITEMS("{ name = \"a\"; of = \"import\"; rate = 1; apparent_percent = 90; }"),
+          "'apparent_percent' stands with \"import\"" },
+        { ITEMS("{ name = \"a\"; of = \"demand\"; rate = 1; ratchet_months = \"13\"; }"),
+          "'ratchet_months' is \"13\", allowed: months" },
+        { HEAD
+          "schedules = ( { from = \"2024-01-01\"; items = ( { name = \"a\"; of = \"net\"; rate = 1; } );\n"
+          "netting = { settle = \"03-31 06-30 09-30 12-31 01-01\"; }; } );\n",
+          "tariff:3: 'settle' is \"01-01\", allowed: up to four days" },
+        { HEAD
+          "schedules = ( { from = \"2024-01-01\"; items = ( { name = \"a\"; of = \"net\"; rate = 1; } ); },\n"
+          "{ from = \"2025-01-01\"; blocks = ( { name = \"night\"; } ); items = ( { name = \"a\"; of = "
+          "\"net\"; rate = 1; } ); netting = { carry = \"energy\"; by_block = true; }; } );\n",
+          "tariff:3: blocks are not those of the schedule before" },
         { ITEMS("{ name = \"a\"; of = \"import\"; rate = 0.1234567; }"), "with at most 6 decimals" },
         { ITEMS("{ name = \"a\"; of = \"import\"; rate = 1; slabs = ( { rate = 1; } ); }"),
           "'slabs' does not belong here, it is for 'price' \"telescopic\" or \"whole\"" },
@@ -183,8 +197,8 @@ static void test_credit_conserved(void **state)
                                    .carry = draw(&seed) % 4 ? CARRY_ENERGY : CARRY_NOTHING,
                                    .kept_percent = draw(&seed) % 3 ? 100 : 90,
                                    .expiry_months = (int32_t)(draw(&seed) % 2 * 6),
-                                   .settle_month = (int32_t)(draw(&seed) % 2 * 4),
-                                   .settle_day = 15,
+                                   .settle_count = (int32_t)(draw(&seed) % 2),
+                                   .settle = { { 4, 15 } },
                                    .at_settlement = (enum at_settlement)(draw(&seed) % 3) };
         netting.across = netting.by_block && draw(&seed) % 2;
         int64_t day = civil_day_number(2020, 1, 1) + (int64_t)(draw(&seed) % 40);

@@ -14,26 +14,49 @@ static int64_t days_of(const struct usage *use)
 
 /* ---- the period ---- */
 
-/* All stretches together; blocks are those of the last one's schedule where they have the same names, else of
- * each by its place. */
+/* Adds a stretch's energies to those of a sum, block by block of the same name: where the sum's schedule has
+ * none it is all other time. */
+static void add_use(struct usage *sum, const struct usage *use)
+{
+    for (int32_t b = 0; b < use->schedule->block_count; b++) {
+        int32_t to = sum->schedule == use->schedule
+                         ? b
+                         : schedule_block_named(sum->schedule, use->schedule->blocks[b].name);
+        if (use->schedule->blocks[b].same != b)
+            continue;
+        for (int32_t m = 0; m < MEASURE_ENERGIES; m++)
+            sum->energy[m][to] += use->energy[m][b];
+        if (use->demand[b] > sum->demand[to])
+            sum->demand[to] = use->demand[b];
+        if (use->apparent_demand[b] > sum->apparent_demand[to])
+            sum->apparent_demand[to] = use->apparent_demand[b];
+    }
+}
+
+/* All stretches together, in the blocks of the last one's schedule. */
 static struct usage sum_of(const struct usage *uses, int32_t count)
 {
-    struct usage sum = uses[0];
-    for (int32_t i = 1; i < count; i++) {
-        sum.to_day = uses[i].to_day;
+    struct usage sum = { .from_day = uses[0].from_day,
+                         .to_day = uses[count - 1].to_day,
+                         .schedule = uses[count - 1].schedule };
+    for (int32_t i = 0; i < count; i++) {
         sum.demand_at_least |= uses[i].demand_at_least;
         sum.estimated += uses[i].estimated;
-        for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
-            for (int32_t m = 0; m < MEASURE_ENERGIES; m++)
-                sum.energy[m][b] += uses[i].energy[m][b];
-            if (uses[i].demand[b] > sum.demand[b])
-                sum.demand[b] = uses[i].demand[b];
-            if (uses[i].apparent_demand[b] > sum.apparent_demand[b])
-                sum.apparent_demand[b] = uses[i].apparent_demand[b];
-        }
+        add_use(&sum, &uses[i]);
     }
-    sum.schedule = uses[count - 1].schedule;
     return sum;
+}
+
+/* The same energies in another schedule's blocks. */
+static struct usage in_blocks_of(const struct usage *use, const struct schedule *schedule)
+{
+    struct usage other = { .from_day = use->from_day,
+                           .to_day = use->to_day,
+                           .schedule = schedule,
+                           .estimated = use->estimated,
+                           .demand_at_least = use->demand_at_least };
+    add_use(&other, use);
+    return other;
 }
 
 /* Calendar months that a period has whole, else its days over those of a month; millionths. */
@@ -98,19 +121,18 @@ static void evaluate(struct work *work, const struct usage *use, int64_t days, i
 static void evaluate_part(struct work *work, const struct usage *own)
 {
     int64_t days = days_of(own), share = multiply_round(MILLION, days, work->days);
-    struct usage use = work->whole;
-    use.schedule = own->schedule;
+    struct usage whole = in_blocks_of(&work->whole, own->schedule), use = whole;
     switch (work->tariff->revision) {
     case REVISION_WEIGHTED:
         evaluate(work, &use, work->days, MILLION, share);
         break;
     case REVISION_SPLIT_USE:
         use = *own;
-        share_net(&use, &work->whole, days, work->days);
+        share_net(&use, &whole, days, work->days);
         evaluate(work, &use, days, share, MILLION);
         break;
     default:
-        share_use(&use, &work->whole, days, work->days);
+        share_use(&use, &whole, days, work->days);
         evaluate(work, &use, days, MILLION, MILLION);
         break;
     }
@@ -119,9 +141,9 @@ static void evaluate_part(struct work *work, const struct usage *own)
 static void price_all(struct work *work, const struct usage *uses, int32_t count)
 {
     enum revision revision = work->tariff->revision;
-    struct usage use = work->whole;
     if (count == 1 || revision == REVISION_OPENING || revision == REVISION_CLOSING) {
-        use.schedule = uses[revision == REVISION_OPENING ? 0 : count - 1].schedule;
+        struct usage use =
+            in_blocks_of(&work->whole, uses[revision == REVISION_OPENING ? 0 : count - 1].schedule);
         evaluate(work, &use, work->days, MILLION, MILLION);
         return;
     }
@@ -141,17 +163,18 @@ static void add_line(struct bill *bill, enum line_kind kind, int64_t amount)
         (struct bill_line){ .kind = kind, .amount = amount, .share = MILLION, .slab_to = INT64_MAX };
 }
 
-static bool may_pay(const struct netting *netting, const struct bill_line *line)
+static bool may_pay(const struct bill_line *line)
 {
+    const struct netting *netting = &line->schedule->netting;
     return netting->pays == 0 || netting->pays & UINT32_C(1) << (line->item - line->schedule->items);
 }
 
 /* Money credit pays what it may; what exports earned beyond that is carried. */
-static void carry_money(struct bill *bill, const struct netting *netting, struct credit *credit)
+static void carry_money(struct bill *bill, struct credit *credit)
 {
     int64_t payable = 0;
     for (int32_t i = 0; i < bill->line_count; i++)
-        if (may_pay(netting, &bill->lines[i]) || bill->lines[i].amount < 0)
+        if (may_pay(&bill->lines[i]) || bill->lines[i].amount < 0)
             payable += bill->lines[i].amount;
     if (payable < 0) {
         credit->money += -payable;
@@ -165,13 +188,13 @@ static void carry_money(struct bill *bill, const struct netting *netting, struct
 
 static void settle(struct bill *bill, const struct netting *netting, struct credit *credit)
 {
-    if (!credit_settles(netting, bill->from_day, bill->to_day))
+    if (netting->at_settlement == SETTLE_KEEP || !credit_settles(netting, bill->from_day, bill->to_day))
         return;
     bill->settled = true;
     bill->settlement_rate = netting->settle_rate;
     if (netting->carry == CARRY_ENERGY)
         bill->settlement = money_of(bill->credit.settled, netting->settle_rate);
-    if (netting->carry == CARRY_MONEY && netting->at_settlement != SETTLE_KEEP) {
+    if (netting->carry == CARRY_MONEY) {
         bill->settlement = netting->at_settlement == SETTLE_PAY ? credit->money : 0;
         credit->money = 0;
     }
@@ -190,16 +213,21 @@ static void add_up(struct bill *bill, const struct tariff *tariff)
     bill->total = rounded;
 }
 
-static void keep_demand(struct credit *credit, int64_t demand, int64_t apparent)
+static void keep_demand(struct credit *credit, const struct bill *bill)
 {
+    int32_t year, month, day;
     if (credit->demand_count == CREDIT_DEMANDS) {
         credit->demand_count--;
         memmove(credit->demands, credit->demands + 1, (CREDIT_DEMANDS - 1) * sizeof(credit->demands[0]));
         memmove(credit->apparent_demands, credit->apparent_demands + 1,
                 (CREDIT_DEMANDS - 1) * sizeof(credit->apparent_demands[0]));
+        memmove(credit->demand_months, credit->demand_months + 1,
+                (CREDIT_DEMANDS - 1) * sizeof(credit->demand_months[0]));
     }
-    credit->demands[credit->demand_count] = demand;
-    credit->apparent_demands[credit->demand_count++] = apparent;
+    civil_date(bill->to_day - 1, &year, &month, &day);
+    credit->demand_months[credit->demand_count] = month;
+    credit->demands[credit->demand_count] = bill->demand;
+    credit->apparent_demands[credit->demand_count++] = bill->apparent_demand;
 }
 
 static void fill_in(struct bill *bill, const struct usage *whole)
@@ -241,12 +269,12 @@ bool bill_make(struct bill *bill, const struct tariff *tariff, const struct cont
     fill_in(bill, &work.whole);
     price_all(&work, uses, use_count);
     if (contract->with_plant && netting->carry == CARRY_MONEY)
-        carry_money(bill, netting, credit);
+        carry_money(bill, credit);
     if (contract->with_plant)
         settle(bill, netting, credit);
     add_up(bill, tariff);
     bill->money_out = credit->money;
-    keep_demand(credit, bill->demand, bill->apparent_demand);
+    keep_demand(credit, bill);
     return true;
 }
 

@@ -13,6 +13,11 @@ static void add_line(struct bill *bill, const struct bill_line *line)
 
 /* ---- quantities ---- */
 
+static bool is_demand(enum measure measure)
+{
+    return measure == MEASURE_DEMAND || measure == MEASURE_DEMAND_APPARENT;
+}
+
 static int64_t highest(const int64_t demand[TARIFF_BLOCKS], int32_t block)
 {
     int64_t most = 0;
@@ -22,22 +27,43 @@ static int64_t highest(const int64_t demand[TARIFF_BLOCKS], int32_t block)
     return most;
 }
 
+/* A demand in kW is never below a share of that in kVA, where the item says so. */
+static int64_t billing_demand(const struct item *item, int64_t demand, int64_t apparent)
+{
+    if (item->of == MEASURE_DEMAND_APPARENT)
+        return apparent;
+    int64_t share = multiply_round(apparent, item->apparent_percent, 1000000);
+    return share > demand ? share : demand;
+}
+
 /* Never below a share of what was contracted, or of the highest of the bills before. */
 static int64_t demand_of(const struct evaluation *evaluation, const struct item *item)
 {
     const struct credit *credit = evaluation->credit;
-    bool apparent = item->of == MEASURE_DEMAND_APPARENT;
-    int64_t demand =
-        highest(apparent ? evaluation->use.apparent_demand : evaluation->use.demand, item->block);
+    int64_t demand = billing_demand(item, highest(evaluation->use.demand, item->block),
+                                    highest(evaluation->use.apparent_demand, item->block));
     int64_t contracted = multiply_round(evaluation->contract->contracted, item->contracted_percent, 1000000);
     demand = contracted > demand ? contracted : demand;
     int32_t first = credit->demand_count - item->ratchet_bills;
     for (int32_t i = first > 0 ? first : 0; i < credit->demand_count; i++) {
-        int64_t before = apparent ? credit->apparent_demands[i] : credit->demands[i];
+        if (item->ratchet_months && !(item->ratchet_months & UINT32_C(1) << (credit->demand_months[i] - 1)))
+            continue;
+        int64_t before = billing_demand(item, credit->demands[i], credit->apparent_demands[i]);
         int64_t held = multiply_round(before, item->ratchet_percent, 100);
         demand = held > demand ? held : demand;
     }
     return demand;
+}
+
+/* Real over apparent energy of what was imported; 1 where nothing apparent was. */
+static int64_t power_factor_of(const struct evaluation *evaluation)
+{
+    int64_t real = 0, apparent = 0;
+    for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
+        real += evaluation->use.energy[MEASURE_IMPORT][b];
+        apparent += evaluation->use.energy[MEASURE_APPARENT][b];
+    }
+    return apparent > 0 ? multiply_round(real, QUANTITY_ONE, apparent) : QUANTITY_ONE;
 }
 
 static int64_t measure_of(const struct evaluation *evaluation, enum measure measure, const struct item *item)
@@ -58,6 +84,8 @@ static int64_t measure_of(const struct evaluation *evaluation, enum measure meas
     case MEASURE_PHASES:
         return multiply_round((int64_t)evaluation->contract->phases * QUANTITY_ONE, evaluation->months,
                               QUANTITY_ONE);
+    case MEASURE_POWER_FACTOR:
+        return power_factor_of(evaluation);
     case MEASURE_ITEMS:
         return 0;
     default:
@@ -73,7 +101,9 @@ static int64_t quantity_of(const struct evaluation *evaluation, const struct ite
     int64_t quantity = measure_of(evaluation, item->of, item);
     const struct rounding *rounding =
         item->quantity.unit || item->of >= MEASURE_ENERGIES ? &item->quantity : &evaluation->tariff->quantity;
-    return rounding->unit ? round_to(quantity, rounding->unit, rounding->how) : quantity;
+    quantity = rounding->unit ? round_to(quantity, rounding->unit, rounding->how) : quantity;
+    /* the bill has one demand: over a revision each schedule charges its days' share of it */
+    return is_demand(item->of) ? multiply_round(quantity, evaluation->bills, QUANTITY_ONE) : quantity;
 }
 
 /* ---- amounts ---- */
@@ -105,10 +135,17 @@ static int64_t put(struct bill *bill, const struct evaluation *evaluation, struc
     return line->amount;
 }
 
-static int64_t limit_of(const struct evaluation *evaluation, const struct item *item, int64_t limit)
+/* A limit of a measure scales as the measure does: what is charged by months with them, energies with the
+ * days where the tariff says so, and with the share of a part that is billed apart. */
+static int64_t limit_of(const struct evaluation *evaluation, const struct item *item, enum measure measure,
+                        int64_t limit)
 {
-    if (limit == INT64_MAX)
+    if (limit == INT64_MAX || measure == MEASURE_POWER_FACTOR)
         return limit;
+    if (measure == MEASURE_CONTRACTED || measure == MEASURE_PHASES)
+        return multiply_round(limit, evaluation->months, QUANTITY_ONE);
+    if (is_demand(measure))
+        return multiply_round(limit, evaluation->bills, QUANTITY_ONE);
     if (item->scale_days > 0)
         return multiply_round(limit,
                               evaluation->slab_share == 1000000 ? evaluation->whole_days : evaluation->days,
@@ -120,7 +157,8 @@ static int64_t limit_of(const struct evaluation *evaluation, const struct item *
 static int32_t chosen_table(const struct evaluation *evaluation, const struct item *item, int64_t decides)
 {
     int32_t t = 0;
-    while (t + 1 < item->table_count && decides > limit_of(evaluation, item, item->tables[t].to))
+    while (t + 1 < item->table_count &&
+           decides > limit_of(evaluation, item, item->chosen_by, item->tables[t].to))
         t++;
     return t;
 }
@@ -132,7 +170,7 @@ static int64_t price_slabs(struct bill *bill, const struct evaluation *evaluatio
     for (int32_t s = 0; s < table->slab_count && (quantity > from || s == 0); s++) {
         struct bill_line line = begin(evaluation, item, LINE_SLAB);
         line.slab_from = from;
-        line.slab_to = limit_of(evaluation, item, table->slabs[s].to);
+        line.slab_to = limit_of(evaluation, item, item->of, table->slabs[s].to);
         line.quantity = (quantity < line.slab_to ? quantity : line.slab_to) - from;
         line.rate = table->slabs[s].rate;
         sum += put(bill, evaluation, &line, money_of(line.quantity, line.rate));
@@ -148,9 +186,10 @@ static int64_t price_whole(struct bill *bill, const struct evaluation *evaluatio
     const struct slab_table *table = &item->tables[0];
     struct bill_line line = begin(evaluation, item, LINE_SLAB);
     int32_t s = 0;
-    while (s + 1 < table->slab_count && decides > limit_of(evaluation, item, table->slabs[s].to))
-        line.slab_from = limit_of(evaluation, item, table->slabs[s++].to);
-    line.slab_to = limit_of(evaluation, item, table->slabs[s].to);
+    while (s + 1 < table->slab_count &&
+           decides > limit_of(evaluation, item, item->chosen_by, table->slabs[s].to))
+        line.slab_from = limit_of(evaluation, item, item->chosen_by, table->slabs[s++].to);
+    line.slab_to = limit_of(evaluation, item, item->chosen_by, table->slabs[s].to);
     line.quantity = quantity;
     line.rate = table->slabs[s].rate;
     return put(bill, evaluation, &line, money_of(quantity, line.rate));

@@ -99,11 +99,10 @@ static int64_t keep_share(struct credit *credit, int32_t percent)
 bool credit_settles(const struct netting *netting, int64_t from_day, int64_t to_day)
 {
     int32_t year, month, day;
-    if (netting->settle_month == 0)
-        return false;
     civil_date(from_day, &year, &month, &day);
-    for (int32_t i = 0; i < 2; i++) {
-        int64_t last = civil_day_number(year + i, netting->settle_month, netting->settle_day);
+    for (int32_t i = 0; i < 2 * netting->settle_count; i++) {
+        const struct day_of_year *settle = &netting->settle[i / 2];
+        int64_t last = civil_day_number(year + i % 2, settle->month, settle->day);
         if (last >= from_day && last < to_day)
             return true;
     }

@@ -21,6 +21,7 @@ struct credit {
     int64_t money;                       /* millionths, at least 0 */
     int32_t demand_count;
     int64_t demands[CREDIT_DEMANDS], apparent_demands[CREDIT_DEMANDS]; /* of bills before, the newest last */
+    int32_t demand_months[CREDIT_DEMANDS];                             /* 1 to 12, in which they ended */
 };
 
 /* What a bill did with credit, mWh. */

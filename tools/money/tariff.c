@@ -1,6 +1,7 @@
 #include "tariff.h"
 
 #include <stddef.h>
+#include <string.h>
 
 #include "calendar.h"
 #include "tariff_file.h"
@@ -57,6 +58,14 @@ int32_t schedule_block(const struct tariff *tariff, const struct schedule *sched
     return schedule->blocks[i].same;
 }
 
+int32_t schedule_block_named(const struct schedule *schedule, const char *name)
+{
+    for (int32_t b = 0; b < schedule->block_count; b++)
+        if (strcmp(schedule->blocks[b].name, name) == 0)
+            return schedule->blocks[b].same;
+    return schedule->blocks[schedule->block_count - 1].same;
+}
+
 const char *measure_name(enum measure measure)
 {
     return measure_words[measure];
@@ -65,14 +74,12 @@ const char *measure_name(enum measure measure)
 const char *measure_unit(enum measure measure)
 {
     static const char *const units[MEASURE_COUNT] = {
-        [MEASURE_IMPORT] = "kWh",     [MEASURE_EXPORT] = "kWh",
-        [MEASURE_NET] = "kWh",        [MEASURE_CONSUMPTION] = "kWh",
-        [MEASURE_PRODUCTION] = "kWh", [MEASURE_SELF_CONSUMPTION] = "kWh",
-        [MEASURE_APPARENT] = "kVAh",  [MEASURE_REACTIVE] = "kvarh",
-        [MEASURE_DEMAND] = "kW",      [MEASURE_DEMAND_APPARENT] = "kVA",
-        [MEASURE_CONTRACTED] = "kW",  [MEASURE_DAYS] = "days",
-        [MEASURE_MONTHS] = "months",  [MEASURE_BILLS] = "bills",
-        [MEASURE_PHASES] = "phases",  [MEASURE_ITEMS] = "",
+        [MEASURE_IMPORT] = "kWh",          [MEASURE_EXPORT] = "kWh",     [MEASURE_NET] = "kWh",
+        [MEASURE_CONSUMPTION] = "kWh",     [MEASURE_PRODUCTION] = "kWh", [MEASURE_SELF_CONSUMPTION] = "kWh",
+        [MEASURE_APPARENT] = "kVAh",       [MEASURE_REACTIVE] = "kvarh", [MEASURE_DEMAND] = "kW",
+        [MEASURE_DEMAND_APPARENT] = "kVA", [MEASURE_CONTRACTED] = "kW",  [MEASURE_DAYS] = "days",
+        [MEASURE_MONTHS] = "months",       [MEASURE_BILLS] = "bills",    [MEASURE_PHASES] = "phases",
+        [MEASURE_POWER_FACTOR] = "",       [MEASURE_ITEMS] = "",
     };
     return units[measure];
 }

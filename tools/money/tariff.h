@@ -22,6 +22,7 @@ enum {
     TARIFF_SCHEDULES = 64,
     TARIFF_HOLIDAYS = 600,
     TARIFF_AGES = 4,
+    TARIFF_SETTLE_DAYS = 4, /* of a year */
 };
 
 /* What an item multiplies. The first ones are energies, kept by block. */
@@ -42,7 +43,8 @@ enum measure {
     MEASURE_MONTHS, /* 1 in a calendar month; of other periods their days over the tariff's `month_days` */
     MEASURE_BILLS,  /* 1 */
     MEASURE_PHASES,
-    MEASURE_ITEMS, /* the amounts of other items */
+    MEASURE_POWER_FACTOR, /* kWh over kVAh of import; decides only (chosen_by) */
+    MEASURE_ITEMS,        /* the amounts of other items */
     MEASURE_COUNT
 };
 
@@ -110,7 +112,9 @@ struct item {
     uint32_t items; /* of PERCENT and LEAST: 1 << index of items before it */
     int32_t ratchet_percent,
         ratchet_bills;          /* demand: never below that share of the highest of so many bills before */
+    uint32_t ratchet_months;    /* of bills that end in these, 1 << (month - 1); 0: any */
     int64_t contracted_percent; /* demand: never below that share of the contracted, millionths */
+    int64_t apparent_percent;   /* demand in kW: never below that share of the one in kVA, millionths */
     struct rounding quantity, amount; /* unit 0: as the tariff */
 };
 
@@ -131,9 +135,12 @@ struct netting {
     bool by_block; /* within each block; else over the whole bill */
     bool across;   /* a block's credit may then be used in others, in the order of the blocks */
     enum carry carry;
-    int32_t kept_percent;             /* of a credit, each time it is carried */
-    int32_t expiry_months;            /* 0: not before settlement */
-    int32_t settle_month, settle_day; /* the settlement year ends after this day; 0: never */
+    int32_t kept_percent;  /* of a credit, each time it is carried */
+    int32_t expiry_months; /* 0: not before settlement */
+    int32_t settle_count;  /* a settlement year (or a part of it) ends after each of these days; 0: never */
+    struct day_of_year {
+        int32_t month, day;
+    } settle[TARIFF_SETTLE_DAYS];
     enum at_settlement at_settlement;
     int64_t settle_rate; /* for a kWh that is paid then */
     uint32_t pays;       /* items that money credit may pay, 1 << index; 0: all */
@@ -179,6 +186,9 @@ struct tariff *tariff_unrounded(const struct tariff *tariff);
 
 /* The schedule that holds on a day; NULL before the first and after the end. */
 const struct schedule *tariff_at(const struct tariff *tariff, int64_t day);
+
+/* Index of the schedule's block of that name; that of all other time where it has none. */
+int32_t schedule_block_named(const struct schedule *schedule, const char *name);
 
 /* Index of the block that holds at an instant of the site's clock. */
 int32_t schedule_block(const struct tariff *tariff, const struct schedule *schedule, int64_t day,

@@ -111,6 +111,22 @@ static void read_blocks(struct source *source, const config_setting_t *group, st
     rest->to_s = 24 * 3600;
 }
 
+/* Days of each year, parted by spaces. */
+static void read_settle(struct source *source, const config_setting_t *place, const char *text,
+                        struct netting *netting)
+{
+    char list[TARIFF_WORDS_SIZE], *rest = list, *word;
+    snprintf(list, sizeof list, "%s", text);
+    while ((word = strsep(&rest, " ")) != NULL) {
+        struct day_of_year day = { 0, 0 };
+        const char *allowed = word[0] ? tariff_day_of_year(word, &day.month, &day.day) : NULL;
+        if (!allowed && day.month > 0 && netting->settle_count == TARIFF_SETTLE_DAYS)
+            allowed = "up to four days of a year";
+        if (!tariff_refuse(source, place, "settle", word, allowed) && day.month > 0)
+            netting->settle[netting->settle_count++] = day;
+    }
+}
+
 static void read_netting(struct source *source, const config_setting_t *group, const struct tariff *tariff,
                          struct schedule *schedule)
 {
@@ -122,8 +138,7 @@ static void read_netting(struct source *source, const config_setting_t *group, c
     struct netting *netting = &schedule->netting;
     if (!place)
         return;
-    tariff_refuse(source, place, "settle", entry.settle,
-                  tariff_day_of_year(entry.settle, &netting->settle_month, &netting->settle_day));
+    read_settle(source, place, entry.settle, netting);
     if (entry.pays[0])
         netting->pays = tariff_item_set(source, place, "pays", entry.pays, schedule, schedule->item_count);
     if (tariff->settlement != SETTLEMENT_NET_METERED && netting->carry == CARRY_ENERGY)
@@ -168,6 +183,25 @@ static void check_order(struct source *source, const config_setting_t *list, con
     }
 }
 
+static bool same_blocks(const struct schedule *a, const struct schedule *b)
+{
+    bool same = a->block_count == b->block_count;
+    for (int32_t i = 0; same && i < a->block_count; i++)
+        same = strcmp(a->blocks[i].name, b->blocks[i].name) == 0;
+    return same;
+}
+
+/* Credit that is kept by block is kept by the block's place. */
+static void check_blocks(struct source *source, const config_setting_t *list, const struct tariff *tariff)
+{
+    for (int32_t i = 1; i < tariff->schedule_count; i++)
+        if (tariff->schedules[i].netting.by_block && tariff->schedules[i].netting.carry == CARRY_ENERGY &&
+            !same_blocks(&tariff->schedules[i - 1], &tariff->schedules[i]))
+            setting_complain(source, config_setting_get_elem(list, (unsigned)i), "blocks", true,
+                             "blocks are not those of the schedule before, allowed: the same names in the "
+                             "same order where credit is kept by block");
+}
+
 static void read_schedules(struct source *source, const config_setting_t *root, struct tariff *tariff)
 {
     const config_setting_t *list = config_setting_get_member(root, "schedules");
@@ -192,6 +226,7 @@ static void read_schedules(struct source *source, const config_setting_t *root, 
         read_netting(source, place, tariff, schedule);
     }
     check_order(source, list, tariff);
+    check_blocks(source, list, tariff);
 }
 
 struct tariff *tariff_load(const char *path, struct problems *problems)

@@ -19,12 +19,12 @@ struct block_entry {
 
 struct netting_entry {
     struct netting netting;
-    char settle[TARIFF_NAME_SIZE], pays[TARIFF_WORDS_SIZE];
+    char settle[TARIFF_WORDS_SIZE], pays[TARIFF_WORDS_SIZE];
 };
 
 struct item_entry {
     struct item item;
-    char block[TARIFF_NAME_SIZE], items[TARIFF_WORDS_SIZE];
+    char block[TARIFF_NAME_SIZE], items[TARIFF_WORDS_SIZE], ratchet_months[TARIFF_WORDS_SIZE];
     int32_t chosen_by; /* 0: its own; else the measure above */
     int64_t percent, least;
 };

@@ -158,6 +158,10 @@ static void check(struct source *source, const config_setting_t *group, const st
 {
     bool of_items = item->price == PRICE_PERCENT || item->price == PRICE_LEAST;
     bool demand = item->of == MEASURE_DEMAND || item->of == MEASURE_DEMAND_APPARENT;
+    if (item->apparent_percent > 0 && item->of != MEASURE_DEMAND)
+        setting_complain(source, group, "apparent_percent", true,
+                         "'apparent_percent' stands with \"%s\", allowed: with \"demand\"",
+                         measure_name(item->of));
     if (of_items != (item->of == MEASURE_ITEMS))
         setting_complain(
             source, group, "of", true,
@@ -172,6 +176,9 @@ static void check(struct source *source, const config_setting_t *group, const st
     if (item->price == PRICE_FLAT && item->age_count == 0 && !config_setting_get_member(group, "rate"))
         setting_complain(source, group, "rate", true,
                          "'rate' is missing in an item, allowed: a rate, or 'ages'");
+    if (item->of == MEASURE_POWER_FACTOR)
+        setting_complain(source, group, "of", true,
+                         "'of' is \"power_factor\", allowed: as 'chosen_by'; it multiplies nothing");
     if (item->age_count > 0 && item->of != MEASURE_EXPORT && item->of != MEASURE_PRODUCTION)
         setting_complain(source, group, "ages", true,
                          "rates by age stand with \"%s\", allowed: with \"export\" and \"production\"",
@@ -196,6 +203,9 @@ static void read_item(struct source *source, const config_setting_t *group, stru
     if (item->price == PRICE_LEAST)
         item->rate = entry.least;
     find_block(source, group, &entry, schedule, item);
+    if (entry.ratchet_months[0])
+        tariff_refuse(source, group, "ratchet_months", entry.ratchet_months,
+                      tariff_months(entry.ratchet_months, &item->ratchet_months));
     if (entry.items[0])
         item->items = tariff_item_set(source, group, "items", entry.items, schedule, index);
     if (item->price == PRICE_TELESCOPIC || item->price == PRICE_WHOLE || item->price == PRICE_CHOSEN)

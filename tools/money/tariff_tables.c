@@ -24,6 +24,7 @@ const char *const measure_words[MEASURE_COUNT + 1] = {
     [MEASURE_MONTHS] = "months",
     [MEASURE_BILLS] = "bills",
     [MEASURE_PHASES] = "phases",
+    [MEASURE_POWER_FACTOR] = "power_factor",
     [MEASURE_ITEMS] = "items",
 };
 static const char *const price_words[] = {
@@ -132,6 +133,9 @@ static const struct setting_rule item_rules[] = {
       .only = MULTIPLYING },
     { "ratchet_bills", SETTING_WHOLE, ITEM(item.ratchet_bills), .least = 0, .most = 36, .otherwise = 12,
       .only = MULTIPLYING },
+    { "ratchet_months", SETTING_TEXT, ITEM(ratchet_months), .text = "all", .only = MULTIPLYING },
+    { "apparent_percent", SETTING_SCALED, ITEM(item.apparent_percent), .least = 0, .most = 100,
+      .factor = 10000, .exact = true, .only = MULTIPLYING },
     { "contracted_percent", SETTING_SCALED, ITEM(item.contracted_percent), .least = 0, .most = 100,
       .factor = 10000, .exact = true, .only = MULTIPLYING },
     ROUNDING("round_quantity", struct item_entry, item.quantity),
