@@ -267,23 +267,12 @@ static const char *without_figures(const struct build *build)
                : "neither the record nor sealed readings reach into that span";
 }
 
-/* The balance needs these and none beyond. */
-static struct meter_range needed_range(const struct history *history)
-{
-    struct meter_range range = { INT32_MAX, 0 };
-    for (int32_t slot = 0; slot < history->slot_count; slot++) {
-        range.first = history->slots[slot] < range.first ? history->slots[slot] : range.first;
-        range.last = history->slots[slot] > range.last ? history->slots[slot] : range.last;
-    }
-    return range;
-}
-
 static enum answer_result build_rows(struct build *build, struct period period)
 {
     struct answer *answer = build->answer;
     for (int32_t i = 0; i < HISTORY_MAX_METERS; i++)
         answer->last_s[i] = INT64_MIN;
-    build->meters = needed_range(&answer->history);
+    build->meters = history_range(&answer->history);
     int32_t newest = 0;
     int32_t interval_s = history_at(&answer->history, answer->site.last_s, &newest)->interval_s;
     answer->record_s = answer->site.has_rows ? answer->site.last_s + interval_s : INT64_MIN;

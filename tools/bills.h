@@ -22,7 +22,7 @@ struct bills {
     int32_t next;
     struct credit credit, without_credit;
     int64_t credit_from_s; /* an opening credit dated up to here was taken */
-    bool with_alone; /* set after bills_open(): the bills without the plant are not asked for */
+    bool with_alone;       /* set after bills_open(): the bills without the plant are not asked for */
     bool failed;
 };
 

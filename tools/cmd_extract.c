@@ -1,18 +1,17 @@
 /* Interval data of a span as files for other programs. */
-#include <errno.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "command.h"
 #include "extract.h"
 #include "history.h"
 #include "inquiry.h"
 #include "stamp.h"
+#include "whole_file.h"
 
-enum { BUFFER_SIZE = 1 << 16, PATH_SIZE = 512 };
+enum { BUFFER_SIZE = 1 << 16 };
 
 struct work {
     const struct options *options;
@@ -71,27 +70,10 @@ static bool write_form(struct work *work, FILE *out)
     return good;
 }
 
-/* To a name beside the file, and onto it when all is there: what is cut short never looks whole. */
-static enum exit_code write_file(struct work *work, const char *path)
+static bool write_whole(void *self, FILE *out)
 {
-    char part[PATH_SIZE];
-    FILE *out = snprintf(part, sizeof(part), "%s.part", path) < PATH_SIZE ? fopen(part, "w") : NULL;
-    if (!out) {
-        fprintf(stderr, "meterbook: cannot make '%s.part': %s\n", path, strerror(errno));
-        return EXIT_OUTPUT;
-    }
-    setvbuf(out, NULL, _IOFBF, BUFFER_SIZE);
-    errno = 0;
-    bool read = write_form(work, out);
-    bool written = !ferror(out) && fflush(out) == 0 && fsync(fileno(out)) == 0;
-    int code = errno;
-    written = fclose(out) == 0 && written;
-    if (read && written && rename(part, path) == 0)
-        return EXIT_ANSWERED;
-    if (read)
-        fprintf(stderr, "meterbook: cannot write '%s': %s\n", path, strerror(code ? code : errno));
-    unlink(part);
-    return read ? EXIT_OUTPUT : session_failed(&work->session);
+    struct work *work = self;
+    return write_form(work, out) || (session_failed(&work->session), false);
 }
 
 static enum exit_code write_package(struct work *work)
@@ -115,7 +97,7 @@ static enum exit_code write_answer(struct work *work)
     if (work->options->as == EXTRACT_PACKAGE)
         return write_package(work);
     if (work->options->output && strcmp(work->options->output, "-") != 0)
-        return write_file(work, work->options->output);
+        return whole_file_write(work->options->output, write_whole, work);
     setvbuf(stdout, NULL, _IOFBF, BUFFER_SIZE);
     return write_form(work, stdout) ? EXIT_ANSWERED : session_failed(&work->session);
 }

@@ -174,3 +174,13 @@ int64_t history_used_s(const struct history *history, int32_t slot, unsigned sea
     }
     return used;
 }
+
+struct meter_range history_range(const struct history *history)
+{
+    struct meter_range range = { INT32_MAX, 0 };
+    for (int32_t slot = 0; slot < history->slot_count; slot++) {
+        range.first = history->slots[slot] < range.first ? history->slots[slot] : range.first;
+        range.last = history->slots[slot] > range.last ? history->slots[slot] : range.last;
+    }
+    return range;
+}

@@ -32,6 +32,9 @@ void history_keep(struct history *history, int32_t meter);
  * and moves along (start with 0). */
 const struct arrangement *history_at(const struct history *history, int64_t start_s, int32_t *hint);
 
+/* The numbers between which all meters of the balance lie: rows of others need not be read. */
+struct meter_range history_range(const struct history *history);
+
 /* Is the meter used in figures beside sealed meters that speak for these terms (one bit each)? */
 bool history_uses(const struct arranged_meter *meter, unsigned sealed);
 

@@ -12,17 +12,6 @@ bool instants_can(const struct inquiry *inquiry, struct period period)
            sources_sealed(inquiry->sources, from_s) == 0 && sources_next(inquiry->sources, from_s) >= to_s;
 }
 
-/* The numbers between which all meters of the balance lie: rows of others need not be read. */
-static struct meter_range range_of(const struct history *history)
-{
-    struct meter_range range = { METER_DERIVED, 0 };
-    for (int32_t slot = 0; slot < history->slot_count; slot++) {
-        range.first = history->slots[slot] < range.first ? history->slots[slot] : range.first;
-        range.last = history->slots[slot] > range.last ? history->slots[slot] : range.last;
-    }
-    return range;
-}
-
 void instants_begin(struct instants *instants, const struct inquiry *inquiry, struct period period)
 {
     struct query *query = inquiry->session.query;
@@ -32,7 +21,7 @@ void instants_begin(struct instants *instants, const struct inquiry *inquiry, st
     instants->failed = history_read(&instants->history, query, civil_day_start(civil, period.from_day),
                                     civil_day_start(civil, period.to_day)) != 0;
     query_end(query);
-    instants->meters = range_of(&instants->history);
+    instants->meters = history_range(&instants->history);
 }
 
 /* Opens the transaction of the next days where the one before is used up. */
