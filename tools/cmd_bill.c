@@ -3,10 +3,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "bill_words.h"
 #include "bills.h"
 #include "stamp.h"
-
-enum { WORDS_SIZE = 120 };
 
 static const struct sheet_column columns[] = {
     { "from", { "", "bill from" }, "", SHEET_DATE, 0, false },
@@ -25,7 +24,7 @@ enum { COLUMN_COUNT = sizeof(columns) / sizeof(columns[0]) };
 /* Texts that the sheet's cells point to. */
 struct words {
     struct words *next;
-    char rule[WORDS_SIZE];
+    struct bill_words of;
 };
 
 struct work {
@@ -40,7 +39,7 @@ struct work {
     char title[CONFIG_NAME_SIZE + 2 * TARIFF_NAME_SIZE + 20];
 };
 
-static char *new_words(struct work *work)
+static struct words *new_words(struct work *work)
 {
     struct words *words = calloc(1, sizeof(*words));
     if (!words) {
@@ -49,46 +48,7 @@ static char *new_words(struct work *work)
     }
     words->next = work->words;
     work->words = words;
-    return words->rule;
-}
-
-/* ---- rules in words ---- */
-
-static void write_slab(const struct bill_line *line, char out[WORDS_SIZE])
-{
-    char from[NUMBER_SIZE], to[NUMBER_SIZE];
-    number_print(from, line->slab_from, 6, line->slab_from % 1000000 ? 2 : 0, ',');
-    if (line->slab_to == INT64_MAX)
-        snprintf(out, WORDS_SIZE, "above %s", from);
-    else
-        snprintf(out, WORDS_SIZE, "%s to %s", from,
-                 number_print(to, line->slab_to, 6, line->slab_to % 1000000 ? 2 : 0, ','));
-}
-
-static void write_rule(const struct work *work, const struct bill_line *line, char out[WORDS_SIZE])
-{
-    static const char *const prices[PRICE_COUNT] = {
-        [PRICE_FLAT] = "",
-        [PRICE_TELESCOPIC] = "slab ",
-        [PRICE_WHOLE] = "whole use, slab ",
-        [PRICE_CHOSEN] = "table by use, slab ",
-        [PRICE_PERCENT] = "of other items",
-        [PRICE_LEAST] = "least amount",
-    };
-    const struct civil *civil = work->inquiry.session.civil;
-    char slab[WORDS_SIZE] = "", share[NUMBER_SIZE], from[STAMP_SIZE];
-    const char *block = line->item->block >= 0 ? line->schedule->blocks[line->item->block].name : "";
-    if (line->kind == LINE_SLAB)
-        write_slab(line, slab);
-    int length =
-        snprintf(out, WORDS_SIZE, "%s%s%s%s", block, block[0] && prices[line->item->price][0] ? ", " : "",
-                 prices[line->item->price], slab);
-    if (line->share != 1000000 && length < WORDS_SIZE)
-        length += snprintf(out + length, (size_t)(WORDS_SIZE - length), "%s%s %% of the days",
-                           length ? ", " : "", number_print(share, line->share, 4, 1, 0));
-    if (work->bills.tariff->schedule_count > 1 && length < WORDS_SIZE)
-        snprintf(out + length, (size_t)(WORDS_SIZE - length), "%sschedule of %s", length ? ", " : "",
-                 stamp_date(from, civil, civil_day_start(civil, line->schedule->from_day)));
+    return words;
 }
 
 /* ---- rows ---- */
@@ -110,49 +70,22 @@ static struct sheet_cell *begin_row(struct work *work)
     return row;
 }
 
-/* Decimals of a quantity or a rate that are not zero, at least so many. */
-static int32_t decimals_of(int64_t value, int32_t least)
-{
-    int32_t decimals = 6;
-    while (decimals > least && value % 10 == 0) {
-        value /= 10;
-        decimals--;
-    }
-    return decimals;
-}
-
 static void add_line(struct work *work, const struct bill_line *line)
 {
-    static const char *const others[] = { [LINE_CREDIT_USED] = "credit used",
-                                          [LINE_CREDIT_CARRIED] = "carried to the next bill",
-                                          [LINE_ROUNDING] = "rounding" };
-    struct sheet_cell *row = begin_row(work);
+    struct words *words = new_words(work);
+    struct sheet_cell *row = words ? begin_row(work) : NULL;
     if (!row)
         return;
+    struct bill_words *of = &words->of;
+    bill_line_words(of, line, work->bills.tariff, work->inquiry.session.civil);
     row[6] = amount_cell(work, line->amount);
-    if (!line->item) {
-        row[2].text = others[line->kind];
+    row[2].text = of->name;
+    if (!line->item)
         return;
-    }
-    bool of_items = line->item->of == MEASURE_ITEMS;
-    row[2].text = line->item->name;
-    row[3] = of_items ? amount_cell(work, line->quantity)
-                      : (struct sheet_cell){ line->item->name, line->quantity, decimals_of(line->quantity, 0),
-                                             true };
-    row[4].text = of_items ? work->bills.tariff->currency : measure_unit(line->item->of);
-    if (line->item->price == PRICE_PERCENT) {
-        row[4].text = "x %";
-        row[5] =
-            (struct sheet_cell){ .value = line->rate * 100, .decimals = decimals_of(line->rate * 100, 0) };
-    } else {
-        row[5] = (struct sheet_cell){ .value = line->rate,
-                                      .decimals = decimals_of(line->rate, 2),
-                                      .thousands = true };
-    }
-    char *rule = new_words(work);
-    if (rule)
-        write_rule(work, line, rule);
-    row[9].text = rule;
+    row[3] = (struct sheet_cell){ of->name, of->quantity, of->quantity_decimals, true };
+    row[4].text = of->unit;
+    row[5] = (struct sheet_cell){ .value = of->rate, .decimals = of->rate_decimals, .thousands = true };
+    row[9].text = of->rule;
 }
 
 static const struct paper_item *paper_item(const struct paper_bill *paper, const char *name)
@@ -195,10 +128,10 @@ static void add_total(struct work *work)
     if (!bill->settled || !(row = begin_row(work)))
         return;
     row[2].text = "settlement of the year, apart";
-    row[3] = (struct sheet_cell){ NULL, bill->credit.settled, decimals_of(bill->credit.settled, 0), true };
+    row[3] = (struct sheet_cell){ NULL, bill->credit.settled, bill_decimals(bill->credit.settled, 0), true };
     row[4].text = "kWh";
     row[5] = (struct sheet_cell){ .value = bill->settlement_rate,
-                                  .decimals = decimals_of(bill->settlement_rate, 2) };
+                                  .decimals = bill_decimals(bill->settlement_rate, 2) };
     row[6] = amount_cell(work, -bill->settlement);
 }
 

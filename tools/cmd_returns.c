@@ -4,8 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "bills.h"
-#include "returns.h"
+#include "savings.h"
 #include "stamp.h"
 
 static const struct sheet_column figure_columns[] = {
@@ -27,7 +26,6 @@ static const struct sheet_column flow_columns[] = {
 enum {
     FIGURE_COLUMNS = sizeof(figure_columns) / sizeof(figure_columns[0]),
     FLOW_COLUMNS = sizeof(flow_columns) / sizeof(flow_columns[0]),
-    MOST_SAVED = 1024,
 };
 
 static const char realised[] = "so far", projected[] = "projected";
@@ -37,30 +35,11 @@ struct work {
     struct inquiry inquiry;
     struct bills bills;
     struct sheet sheet;
-    struct bill_pair *pair;
+    struct savings savings;
     struct returns *returns;
     struct sheet_column columns[SHEET_COLUMNS];
-    struct saved saved[MOST_SAVED];
-    int32_t saved_count, left_out;
     char title[CONFIG_NAME_SIZE + TARIFF_NAME_SIZE + 40];
 };
-
-static void read_saved(struct work *work)
-{
-    while (bills_next(&work->bills, work->pair)) {
-        const struct bill *with = &work->pair->with;
-        if (!work->pair->has_with || !work->pair->has_without || work->saved_count == MOST_SAVED) {
-            work->left_out++;
-            continue;
-        }
-        work->saved[work->saved_count++] = (struct saved){
-            .from_day = work->pair->period.from_day,
-            .to_day = work->pair->period.to_day,
-            .saving = work->pair->without.total - with->total + with->settlement,
-            .production = with->energy[MEASURE_PRODUCTION],
-        };
-    }
-}
 
 static struct sheet_cell money(const struct work *work, int64_t amount)
 {
@@ -205,8 +184,9 @@ static void write_notes(struct work *work)
     char day[STAMP_SIZE], a[NUMBER_SIZE], b[NUMBER_SIZE], c[NUMBER_SIZE];
     const struct civil *civil = work->inquiry.session.civil;
     sheet_note(&work->sheet, "%s; no tax advice and no offer", bills_estimate);
-    if (work->left_out > 0)
-        sheet_note(&work->sheet, "%d bills are left out: they cannot be made both ways", (int)work->left_out);
+    if (work->savings.left_out > 0)
+        sheet_note(&work->sheet, "%d bills are left out: they cannot be made both ways",
+                   (int)work->savings.left_out);
     if (returns->paid <= 0)
         sheet_note(&work->sheet, "the contract names no cost: there is no return on nothing");
     if (returns->year_days < 330)
@@ -247,14 +227,14 @@ static enum exit_code answer(struct work *work)
     enum exit_code code = bills_open(&work->bills, &work->inquiry, work->options);
     if (code != EXIT_ANSWERED)
         return code;
-    read_saved(work);
-    if (work->bills.failed)
+    if (!savings_read(&work->savings, &work->bills, NULL, NULL))
         return EXIT_RECORD;
-    if (work->saved_count == 0) {
+    if (work->savings.count == 0) {
         fputs("meterbook: no bill of that span can be made both ways\n", stderr);
         return EXIT_NO_DATA;
     }
-    returns_make(work->returns, work->bills.contract, work->saved, work->saved_count);
+    if (!savings_returns(&work->savings, work->bills.contract, work->returns))
+        return EXIT_RECORD;
     begin_sheet(work, view == 1);
     write_notes(work);
     inquiry_head(&work->inquiry, &work->sheet);
@@ -272,23 +252,20 @@ enum exit_code cmd_returns(const struct options *options, const char *const *arg
 {
     struct work *work = calloc(1, sizeof(*work));
     enum exit_code code = EXIT_RECORD;
-    if (work) {
-        work->pair = calloc(1, sizeof(*work->pair));
+    if (work)
         work->returns = calloc(1, sizeof(*work->returns));
-    }
-    if (work && work->pair && work->returns) {
+    if (work && work->returns) {
         work->options = options;
         code = inquiry_open(&work->inquiry, options, arguments[0], "all");
         if (code == EXIT_ANSWERED)
             code = answer(work);
+        savings_free(&work->savings);
         bills_close(&work->bills);
         sheet_free(&work->sheet);
         inquiry_close(&work->inquiry);
     }
-    if (work) {
-        free(work->pair);
+    if (work)
         free(work->returns);
-    }
     free(work);
     return code;
 }

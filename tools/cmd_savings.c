@@ -3,7 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "bills.h"
+#include "savings.h"
 #include "stamp.h"
 
 static const struct sheet_column columns[] = {
@@ -21,86 +21,47 @@ static const struct sheet_column columns[] = {
 };
 enum { COLUMN_COUNT = sizeof(columns) / sizeof(columns[0]), FIRST_MONEY = 5 };
 
-struct sums {
-    int64_t energy[3], money[6]; /* in the order of the columns */
-};
-
 struct work {
     const struct options *options;
     struct inquiry inquiry;
     struct bills bills;
     struct sheet sheet;
-    struct bill_pair *pair;
+    struct savings savings;
     struct sheet_column columns[COLUMN_COUNT];
-    struct sums sums;
-    int64_t saved; /* since the first bill */
-    int32_t shown, left_out;
     char title[CONFIG_NAME_SIZE + 2 * TARIFF_NAME_SIZE + 40];
 };
 
-static bool is_fixed(enum measure measure)
-{
-    return measure == MEASURE_DAYS || measure == MEASURE_MONTHS || measure == MEASURE_BILLS ||
-           measure == MEASURE_PHASES || measure == MEASURE_CONTRACTED;
-}
-
-/* Charges that are due whatever is used. */
-static int64_t fixed_of(const struct bill *bill)
-{
-    int64_t sum = 0;
-    for (int32_t i = 0; i < bill->line_count; i++)
-        if (bill->lines[i].item && is_fixed(bill->lines[i].item->of))
-            sum += bill->lines[i].amount;
-    return sum;
-}
-
-static void put_row(struct work *work, const struct sums *sums, int64_t from_day, int64_t to_day)
+static void put_row(struct work *work, const struct saving *saving)
 {
     const struct civil *civil = work->inquiry.session.civil;
+    const int64_t energies[] = { saving->consumption, saving->import, saving->export };
+    const int64_t amounts[] = { saving->without, saving->with,         saving->settled,
+                                saving->saved,   saving->saved_so_far, saving->saved - saving->fixed };
     struct sheet_cell *row = sheet_row(&work->sheet);
     if (!row)
         return;
-    row[0].value = civil_day_start(civil, from_day);
-    row[1].value = civil_day_start(civil, to_day);
-    for (int32_t i = 0; i < 3; i++)
-        row[2 + i] = (struct sheet_cell){ .value = sums->energy[i], .decimals = 1, .thousands = true };
-    for (int32_t i = 0; i < 6; i++)
-        row[FIRST_MONEY + i] = (struct sheet_cell){ .value = sums->money[i],
+    row[0].value = civil_day_start(civil, saving->from_day);
+    row[1].value = civil_day_start(civil, saving->to_day);
+    for (int32_t i = 0; i < FIRST_MONEY - 2; i++)
+        row[2 + i] = (struct sheet_cell){ .value = energies[i], .decimals = 1, .thousands = true };
+    for (int32_t i = 0; i < COLUMN_COUNT - FIRST_MONEY; i++)
+        row[FIRST_MONEY + i] = (struct sheet_cell){ .value = amounts[i],
                                                     .decimals = work->bills.tariff->decimals,
                                                     .thousands = true };
 }
 
-static void take_pair(struct work *work)
+static void take_pair(void *self, const struct bill_pair *pair, const struct saving *saving)
 {
-    const struct bill *with = &work->pair->with, *without = &work->pair->without;
-    if (!work->pair->has_with || !work->pair->has_without) {
-        if (bills_asked(&work->bills, work->pair)) {
-            work->left_out++;
-            bills_notes(&work->bills, work->pair, &work->sheet);
-            if (work->pair->has_with)
-                sheet_note(&work->sheet,
-                           "a period is left out: the consumption is not known, so neither is the bill "
-                           "without the plant");
-        }
+    struct work *work = self;
+    if (!bills_asked(&work->bills, pair))
         return;
-    }
-    int64_t saving = without->total - with->total + with->settlement;
-    work->saved += saving;
-    if (!bills_asked(&work->bills, work->pair))
-        return;
-    work->shown++;
-    bills_notes(&work->bills, work->pair, &work->sheet);
-    struct sums sums = {
-        { with->energy[MEASURE_CONSUMPTION], with->energy[MEASURE_IMPORT], with->energy[MEASURE_EXPORT] },
-        { without->total, with->total, with->settlement, saving, work->saved, saving - fixed_of(with) }
-    };
-    for (int32_t i = 0; i < 3; i++)
-        work->sums.energy[i] += sums.energy[i];
-    for (int32_t i = 0; i < 6; i++)
-        work->sums.money[i] += sums.money[i];
-    put_row(work, &sums, work->pair->period.from_day, work->pair->period.to_day);
+    bills_notes(&work->bills, pair, &work->sheet);
+    if (!saving && pair->has_with)
+        sheet_note(&work->sheet, "a period is left out: the consumption is not known, so neither is the bill "
+                                 "without the plant");
+    if (saving)
+        put_row(work, saving);
 }
-
 static void begin_sheet(struct work *work)
 {
     struct sheet *sheet = &work->sheet;
@@ -129,24 +90,14 @@ static enum exit_code answer(struct work *work)
     if (code != EXIT_ANSWERED)
         return code;
     begin_sheet(work);
-    int64_t from_day = INT64_MAX, to_day = INT64_MIN;
-    while (bills_next(&work->bills, work->pair)) {
-        int32_t shown = work->shown;
-        take_pair(work);
-        if (work->shown > shown) {
-            from_day = work->pair->period.from_day < from_day ? work->pair->period.from_day : from_day;
-            to_day = work->pair->period.to_day;
-        }
-    }
-    if (work->bills.failed)
+    if (!savings_read(&work->savings, &work->bills, take_pair, work))
         return EXIT_RECORD;
-    if (work->shown == 0) {
+    if (work->savings.asked_count == 0) {
         fputs("meterbook: no bill of that span can be made both ways\n", stderr);
         return EXIT_NO_DATA;
     }
-    work->sums.money[4] = work->saved;
     if (work->options->format == FORMAT_TABLE)
-        put_row(work, &work->sums, from_day, to_day);
+        put_row(work, &work->savings.total);
     return sheet_print(&work->sheet, work->options) ? EXIT_ANSWERED : EXIT_RECORD;
 }
 
@@ -154,17 +105,15 @@ enum exit_code cmd_savings(const struct options *options, const char *const *arg
 {
     struct work *work = calloc(1, sizeof(*work));
     enum exit_code code = EXIT_RECORD;
-    if (work)
-        work->pair = calloc(1, sizeof(*work->pair));
-    if (work && work->pair) {
+    if (work) {
         work->options = options;
         code = inquiry_open(&work->inquiry, options, arguments[0], "all");
         if (code == EXIT_ANSWERED)
             code = answer(work);
+        savings_free(&work->savings);
         bills_close(&work->bills);
         sheet_free(&work->sheet);
         inquiry_close(&work->inquiry);
-        free(work->pair);
     }
     free(work);
     return code;

@@ -5,10 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "bills.h"
 #include "stamp.h"
-#include "sweep.h"
-#include "trace_read.h"
+#include "what_if_read.h"
 
 static const struct sheet_column case_columns[] = {
     { "case", { "", "case" }, "", SHEET_TEXT, 0, false },
@@ -47,10 +45,8 @@ struct work {
     struct bills bills;
     struct sheet sheet;
     struct sheet_column columns[SHEET_COLUMNS];
-    struct trace trace;
-    struct trace_bins bins, without;
-    struct contract terms;
-    int64_t recorded_kwp, recorded_saving;
+    struct what_if_base base;
+    int64_t recorded_saving;
     char title[CONFIG_NAME_SIZE + 60];
 };
 
@@ -95,13 +91,13 @@ static struct what_if what_if_of(const struct work *work, const struct contract_
                                  const struct tariff *tariff)
 {
     struct what_if what_if = what_if_recorded;
-    if (entry->plant_kwp > 0 && work->recorded_kwp > 0)
-        what_if.production_factor = multiply_round(entry->plant_kwp, MILLION, work->recorded_kwp);
+    if (entry->plant_kwp > 0 && work->base.recorded_kwp > 0)
+        what_if.production_factor = multiply_round(entry->plant_kwp, MILLION, work->base.recorded_kwp);
     what_if.most_power = entry->inverter_kw;
     what_if.export_limit = entry->export_limit_kw;
     what_if.consumption_factor = MILLION + entry->consumption_change;
     if (entry->consumption_per_month > 0)
-        what_if.consumption_factor = consumption_factor(&work->trace, entry->consumption_per_month);
+        what_if.consumption_factor = consumption_factor(&work->base.trace, entry->consumption_per_month);
     what_if.has_load = entry->has_load;
     memcpy(what_if.load_w, entry->load_w, sizeof(what_if.load_w));
     what_if.battery = (struct battery){ .capacity = entry->battery_kwh,
@@ -127,8 +123,8 @@ static bool run_with(struct work *work, const char *name, const struct what_if *
 {
     struct what_if_result result, monthly;
     bool wants_monthly = has_monthly(what_if);
-    if (!what_if_run(what_if, &work->trace, bins, &work->without, &work->terms, &result) ||
-        (wants_monthly && !what_if_monthly(what_if, &work->trace, bins, &work->terms, &monthly)))
+    if (!what_if_run(what_if, &work->base.trace, bins, &work->base.without, &work->base.terms, &result) ||
+        (wants_monthly && !what_if_monthly(what_if, &work->base.trace, bins, &work->base.terms, &monthly)))
         return false;
     put_case(work, name, &result, wants_monthly ? &monthly : NULL, recorded);
     return true;
@@ -153,12 +149,12 @@ static bool run_case(struct work *work, const struct contract_case *entry)
         good = false;
     }
     if (good && own) {
-        trace_bins_make(&own_bins, &work->trace, own);
+        trace_bins_make(&own_bins, &work->base.trace, own);
         good = !own_bins.memory_out;
     }
     if (good) {
         struct what_if what_if = what_if_of(work, entry, tariff);
-        good = run_with(work, entry->name, &what_if, own ? &own_bins : &work->bins, false);
+        good = run_with(work, entry->name, &what_if, own ? &own_bins : &work->base.bins, false);
     }
     trace_bins_free(&own_bins);
     tariff_free(own);
@@ -168,7 +164,7 @@ static bool run_case(struct work *work, const struct contract_case *entry)
 static bool run_cases(struct work *work)
 {
     const struct contract_file *contract = work->bills.contract;
-    bool good = run_with(work, what_if_recorded.name, &what_if_recorded, &work->bins, true);
+    bool good = run_with(work, what_if_recorded.name, &what_if_recorded, &work->base.bins, true);
     for (int32_t i = 0; good && i < contract->case_count; i++)
         good = run_case(work, &contract->cases[i]);
     if (work->bills.tariff->settlement == SETTLEMENT_NET_METERED)
@@ -206,16 +202,14 @@ static enum exit_code run_sweep(struct work *work)
 {
     const struct contract_file *contract = work->bills.contract;
     struct sweep sweep = { 0 };
-    const char *missing = !contract->has_sweep        ? "'sweep'"
-                          : !contract->has_projection ? "'projection'"
-                          : work->recorded_kwp == 0   ? "'plant'"
-                                                      : NULL;
+    const char *missing = sweep_lacks(&work->base, contract);
     if (missing) {
         fprintf(stderr, "meterbook: a sweep needs the group %s in the contract, see meterbook-tariff(5)\n",
                 missing);
         return EXIT_USAGE;
     }
-    bool good = sweep_run(&sweep, contract, &work->trace, &work->bins, &work->without, work->recorded_kwp);
+    bool good = sweep_run(&sweep, contract, &work->base.trace, &work->base.bins, &work->base.without,
+                          work->base.recorded_kwp);
     if (good && sweep.plant_count * sweep.consumption_count == 0) {
         fprintf(stderr, "meterbook: the sweep has too many steps, allowed: %d sizes by %d consumptions\n",
                 (int)SWEEP_PLANTS, (int)SWEEP_CONSUMPTIONS);
@@ -237,16 +231,16 @@ static void note_trace(struct work *work)
 {
     char from[STAMP_SIZE], to[STAMP_SIZE], kwh[NUMBER_SIZE];
     const struct civil *civil = work->inquiry.session.civil;
-    stamp_date(from, civil, civil_day_start(civil, work->trace.from_day));
-    stamp_date(to, civil, civil_day_start(civil, work->trace.to_day) - 1);
+    stamp_date(from, civil, civil_day_start(civil, work->base.trace.from_day));
+    stamp_date(to, civil, civil_day_start(civil, work->base.trace.to_day) - 1);
     sheet_note(&work->sheet, "%s; of %d recorded intervals from %s to %s", bills_estimate,
-               (int)work->trace.count, from, to);
-    if (work->trace.left_out > 0)
+               (int)work->base.trace.count, from, to);
+    if (work->base.trace.left_out > 0)
         sheet_note(&work->sheet, "%d intervals are left out: production or the grid is not known",
-                   (int)work->trace.left_out);
-    if (work->trace.estimated > 0)
+                   (int)work->base.trace.left_out);
+    if (work->base.trace.estimated > 0)
         sheet_note(&work->sheet, "%s kWh of them were estimated",
-                   number_print(kwh, work->trace.estimated, ENERGY_SCALE, 0, ','));
+                   number_print(kwh, work->base.trace.estimated, ENERGY_SCALE, 0, ','));
 }
 
 static void begin_sheet(struct work *work, bool is_sweep)
@@ -263,20 +257,6 @@ static void begin_sheet(struct work *work, bool is_sweep)
     work->sheet.title = work->title;
 }
 
-static bool prepare(struct work *work)
-{
-    const struct contract_file *contract = work->bills.contract;
-    if (!trace_read(&work->trace, &work->inquiry))
-        return false;
-    trace_bins_make(&work->bins, &work->trace, work->bills.tariff);
-    trace_bins_make(&work->without, &work->trace, work->bills.without);
-    work->terms = contract_at(contract, work->trace.to_day - 1, true);
-    for (int32_t p = 0; p < contract->part_count; p++)
-        if (contract->parts[p].commissioned < work->trace.to_day)
-            work->recorded_kwp += contract->parts[p].kilowatts;
-    return !work->bins.memory_out && !work->without.memory_out;
-}
-
 static enum exit_code answer(struct work *work)
 {
     static const char *const views[] = { "cases", "sweep", NULL };
@@ -286,9 +266,9 @@ static enum exit_code answer(struct work *work)
     enum exit_code code = bills_open(&work->bills, &work->inquiry, work->options);
     if (code != EXIT_ANSWERED)
         return code;
-    if (!prepare(work))
+    if (!what_if_base_read(&work->base, &work->inquiry, &work->bills))
         return EXIT_RECORD;
-    if (work->trace.count == 0) {
+    if (work->base.trace.count == 0) {
         fputs("meterbook: there is no interval in that span of which production and consumption are known\n",
               stderr);
         return EXIT_NO_DATA;
@@ -311,9 +291,7 @@ enum exit_code cmd_what_if(const struct options *options, const char *const *arg
     enum exit_code code = inquiry_open(&work->inquiry, options, arguments[0], "all");
     if (code == EXIT_ANSWERED)
         code = answer(work);
-    trace_bins_free(&work->bins);
-    trace_bins_free(&work->without);
-    trace_free(&work->trace);
+    what_if_base_free(&work->base);
     bills_close(&work->bills);
     sheet_free(&work->sheet);
     inquiry_close(&work->inquiry);
