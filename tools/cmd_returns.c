@@ -1,9 +1,9 @@
 /* The return on what the plant cost, beside a deposit's. */
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "returns_views.h"
 #include "savings.h"
 #include "stamp.h"
 
@@ -47,131 +47,46 @@ static struct sheet_cell money(const struct work *work, int64_t amount)
         struct sheet_cell){ .value = amount, .decimals = work->bills.tariff->decimals, .thousands = true };
 }
 
-static int64_t millionths(double value)
+static void put_figure(struct work *work, const struct returns_figure *figure)
 {
-    return isfinite(value) && fabs(value) < 9e12 ? (int64_t)llround(value * 1e6) : UNKNOWN;
-}
-
-/* ---- figures ---- */
-
-static struct sheet_cell *figure(struct work *work, const char *known, const char *name)
-{
+    const struct civil *civil = work->inquiry.session.civil;
     struct sheet_cell *row = sheet_row(&work->sheet);
-    if (row) {
-        row[0].text = known;
-        row[1].text = name;
-    }
-    return row;
-}
-
-static void put_money(struct work *work, const char *known, const char *name, int64_t amount)
-{
-    struct sheet_cell *row = figure(work, known, name);
-    if (row)
-        row[2] = money(work, amount);
-}
-
-static void put_share(struct work *work, const char *known, const char *name, int64_t share)
-{
-    struct sheet_cell *row = figure(work, known, name);
-    if (row)
-        row[3] = (struct sheet_cell){ .value = share, .decimals = 2 };
-}
-
-static void put_years(struct work *work, const char *known, const char *name, int64_t days, int64_t day)
-{
-    struct sheet_cell *row = figure(work, known, name);
     if (!row)
         return;
-    row[4] = (struct sheet_cell){ .value = days == UNKNOWN ? UNKNOWN : multiply_round(days, 100, 365),
+    row[0].text = figure->projected ? projected : realised;
+    row[1].text = figure->name;
+    row[2] = money(work, figure->amount);
+    row[3] = (struct sheet_cell){ .value = figure->share, .decimals = 2 };
+    row[4] = (struct sheet_cell){ .value = figure->days == UNKNOWN ? UNKNOWN
+                                                                   : multiply_round(figure->days, 100, 365),
                                   .decimals = 1 };
-    row[5].value = day == UNKNOWN ? UNKNOWN : civil_day_start(work->inquiry.session.civil, day);
+    row[5].value = figure->day == UNKNOWN ? UNKNOWN : civil_day_start(civil, figure->day);
 }
 
-static void put_realised(struct work *work)
+static void put_figures(struct work *work)
 {
-    const struct returns *returns = work->returns;
-    put_money(work, realised, "paid for the plant, less subsidies", returns->paid);
-    put_money(work, realised, "saved", returns->saved);
-    put_share(work, realised, "of what was paid", number_share(returns->saved, returns->paid));
-    put_money(work, realised, "saved in a year, by the last bills", returns->year_saving);
-    put_share(work, realised, "simple return a year on what was paid", returns->simple_return);
-    if (returns->payback_day != UNKNOWN && !returns->payback_projected)
-        put_years(work, realised, "paid back", returns->payback_day - returns->first_day,
-                  returns->payback_day);
-}
-
-static void put_rates(struct work *work)
-{
-    const struct returns *returns = work->returns;
-    if (returns->rate_count == 0)
-        sheet_note(&work->sheet,
-                   "internal rate of return: no solution, all payments go one way or never meet");
-    if (returns->rate_count > 1)
-        sheet_note(&work->sheet,
-                   "internal rate of return: several solutions, since payments change their sign more than "
-                   "once; no one of them is the return: compare end wealth");
-    for (int32_t i = 0; i < returns->rate_count && i < RETURNS_RATES; i++)
-        put_share(work, projected,
-                  returns->rate_count > 1 ? "internal rate, one of several" : "internal rate of return",
-                  millionths(returns->rates[i]));
-}
-
-static void put_projected(struct work *work)
-{
-    const struct returns *returns = work->returns;
-    const struct contract_projection *projection = &work->bills.contract->projection;
-    bool later = returns->payback_day == UNKNOWN || returns->payback_projected;
-    if (later)
-        put_years(work, projected,
-                  returns->payback_day == UNKNOWN ? "paid back: never within the life" : "paid back",
-                  returns->payback_day == UNKNOWN ? UNKNOWN : returns->payback_day - returns->first_day,
-                  returns->payback_day);
-    put_money(work, projected, "net present value at the discount rate", millionths(returns->present_value));
-    put_rates(work);
-    put_share(work, projected, "interest of the deposit beside it", projection->deposit);
-    put_money(work, projected, "wealth at the life's end, savings deposited",
-              millionths(returns->plant_wealth));
-    put_money(work, projected, "wealth at the life's end, cost deposited instead",
-              millionths(returns->deposit_wealth));
-    put_money(work, projected, "levelised cost of a kWh", millionths(returns->levelised));
-    put_years(work, projected, "end of the plant's life", returns->end_day - returns->first_day,
-              returns->end_day);
-}
-
-/* ---- flows by year ---- */
-
-static int32_t year_of(int64_t day)
-{
-    int32_t year, month, day_of_month;
-    civil_date(day, &year, &month, &day_of_month);
-    return year;
+    struct returns_figure figures[RETURNS_FIGURES];
+    const char *words = returns_rate_words(work->returns);
+    int32_t count = returns_figures(work->returns, &work->bills.contract->projection, figures);
+    for (int32_t i = 0; i < count; i++)
+        put_figure(work, &figures[i]);
+    if (words)
+        sheet_note(&work->sheet, "%s", words);
 }
 
 static void put_flows(struct work *work)
 {
-    const struct returns *returns = work->returns;
-    int64_t sum = 0;
-    for (int32_t i = 0; i < returns->flow_count;) {
-        int32_t year = year_of(returns->flows[i].day);
-        struct returns_flow whole = { 0 };
-        int32_t projected_count = 0, first = i;
-        for (; i < returns->flow_count && year_of(returns->flows[i].day) == year; i++) {
-            whole.cost += returns->flows[i].cost;
-            whole.saving += returns->flows[i].saving;
-            whole.operating += returns->flows[i].operating;
-            projected_count += returns->flows[i].projected;
-        }
+    struct returns_year year;
+    for (int32_t at = 0; returns_next_year(work->returns, &at, &year);) {
         struct sheet_cell *row = sheet_row(&work->sheet);
         if (!row)
             return;
-        sum += whole.cost + whole.saving + whole.operating;
-        row[0].value = year;
-        row[1].text = projected_count == 0 ? realised : projected_count == i - first ? projected : "both";
-        row[2] = money(work, whole.cost);
-        row[3] = money(work, whole.saving);
-        row[4] = money(work, whole.operating);
-        row[5] = money(work, sum);
+        row[0].value = year.year;
+        row[1].text = !year.projected ? realised : !year.realised ? projected : "both";
+        row[2] = money(work, year.cost);
+        row[3] = money(work, year.saving);
+        row[4] = money(work, year.operating);
+        row[5] = money(work, year.sum);
     }
 }
 
@@ -238,13 +153,10 @@ static enum exit_code answer(struct work *work)
     begin_sheet(work, view == 1);
     write_notes(work);
     inquiry_head(&work->inquiry, &work->sheet);
-    if (view == 1) {
+    if (view == 1)
         put_flows(work);
-    } else {
-        put_realised(work);
-        if (work->returns->has_projection)
-            put_projected(work);
-    }
+    else
+        put_figures(work);
     return sheet_print(&work->sheet, work->options) ? EXIT_ANSWERED : EXIT_RECORD;
 }
 
