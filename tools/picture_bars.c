@@ -142,9 +142,12 @@ static void draw_key(const struct report *report)
         { has & 2U, "hatch", "hatched: share of what was counted that is estimated" },
     };
     picture_keys(report->out, keys, sizeof(keys) / sizeof(keys[0]));
-    report_sentence(report, "Of each %s the left bar is what was %s, the right one what was %s.",
-                    report_step_words[report->step], total->production != UNKNOWN ? "made" : "exported",
-                    total->consumption != UNKNOWN ? "consumed" : "imported");
+    bool left = total->production != UNKNOWN || total->export != UNKNOWN;
+    bool right = total->consumption != UNKNOWN || total->import != UNKNOWN;
+    if (left && right)
+        report_sentence(report, "Of each %s the left bar is what was %s, the right one what was %s.",
+                        report_step_words[report->step], total->production != UNKNOWN ? "made" : "exported",
+                        total->consumption != UNKNOWN ? "consumed" : "imported");
 }
 
 /* Is all of its slot known, by the record or by readings? The span may cut it, too. */

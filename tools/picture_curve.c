@@ -39,11 +39,12 @@ static bool kept_edges(const struct curve_point *point, int64_t *from, int64_t *
 
 static bool export_edges(const struct curve_point *point, int64_t *from, int64_t *to)
 {
-    int64_t kept = point->power[HOURS_SELF_CONSUMPTION];
+    int64_t kept = point->power[HOURS_SELF_CONSUMPTION], export = point->power[HOURS_EXPORT];
+    if (export == UNKNOWN || (kept == UNKNOWN && point->power[HOURS_PRODUCTION] != UNKNOWN))
+        return false;
     *from = kept == UNKNOWN ? 0 : kept;
-    *to = *from + point->power[HOURS_EXPORT];
-    return point->power[HOURS_EXPORT] != UNKNOWN &&
-           (kept != UNKNOWN || point->power[HOURS_PRODUCTION] == UNKNOWN);
+    *to = *from + export;
+    return true;
 }
 
 /* What was made, where it is not known what became of it. */
@@ -57,24 +58,31 @@ static bool made_edges(const struct curve_point *point, int64_t *from, int64_t *
 static bool own_edges(const struct curve_point *point, int64_t *from, int64_t *to)
 {
     int64_t used = point->power[HOURS_CONSUMPTION], import = point->power[HOURS_IMPORT];
+    if (used == UNKNOWN || import == UNKNOWN)
+        return false;
     *from = 0;
     *to = import - used;
-    return used != UNKNOWN && import != UNKNOWN;
+    return true;
 }
 
 static bool import_edges(const struct curve_point *point, int64_t *from, int64_t *to)
 {
     int64_t used = point->power[HOURS_CONSUMPTION], import = point->power[HOURS_IMPORT];
+    if (import == UNKNOWN)
+        return false;
     *from = used == UNKNOWN ? 0 : import - used;
     *to = *from - import;
-    return import != UNKNOWN;
+    return true;
 }
 
 static bool used_edges(const struct curve_point *point, int64_t *from, int64_t *to)
 {
+    int64_t used = point->power[HOURS_CONSUMPTION];
+    if (used == UNKNOWN || point->power[HOURS_IMPORT] != UNKNOWN)
+        return false;
     *from = 0;
-    *to = -point->power[HOURS_CONSUMPTION];
-    return point->power[HOURS_CONSUMPTION] != UNKNOWN && point->power[HOURS_IMPORT] == UNKNOWN;
+    *to = -used;
+    return true;
 }
 
 static const struct {
@@ -223,9 +231,12 @@ static void draw(const struct report *report, const struct curve *curve, const c
         { estimated, "hatch", "hatched: estimated in part" },
     };
     picture_keys(report->out, keys, sizeof(keys) / sizeof(keys[0]));
-    report_sentence(report, "Above the axis is what was %s, below it what was %s.",
-                    has(curve, HOURS_PRODUCTION) ? "made" : "exported",
-                    has(curve, HOURS_CONSUMPTION) ? "consumed" : "imported");
+    bool above = has(curve, HOURS_PRODUCTION) || has(curve, HOURS_EXPORT);
+    bool below = has(curve, HOURS_CONSUMPTION) || has(curve, HOURS_IMPORT);
+    if (above && below)
+        report_sentence(report, "Above the axis is what was %s, below it what was %s.",
+                        has(curve, HOURS_PRODUCTION) ? "made" : "exported",
+                        has(curve, HOURS_CONSUMPTION) ? "consumed" : "imported");
     picture_close(report, sentence);
 }
 

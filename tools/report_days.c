@@ -35,8 +35,9 @@ bool section_days(struct report *report)
                                                                         : report->consumption.count;
     if (report_is_day(report))
         return true;
-    if (days < 2) {
-        report_omit(report, "Days of most and least", "the record has fewer than two whole days of the span");
+    if (days <= REPORT_BEST) {
+        report_omit(report, "Days of most and least", "the record has no more than %d whole days of the span",
+                    REPORT_BEST);
         return true;
     }
     report_open(report);
@@ -45,8 +46,7 @@ bool section_days(struct report *report)
           "least\"><table>\n",
           report->out);
     for (size_t i = 0; i < sizeof(lists) / sizeof(lists[0]); i++)
-        if (days > REPORT_BEST)
-            write_list(report, &lists[i]);
+        write_list(report, &lists[i]);
     fputs("</table></div>\n", report->out);
     return true;
 }

@@ -89,6 +89,8 @@ static void write_used(struct report *report)
                         "The site consumed %s and imported %s; %s of its consumption was not imported.",
                         words_energy(used, total->consumption, most), bought,
                         words_share(share, balance_self_sufficiency_share(total)));
+    else if (total->import == UNKNOWN && total->export == UNKNOWN && total->consumption == UNKNOWN)
+        report_sentence(report, "Consumption, import and export are not known.");
     else if (total->consumption == UNKNOWN || total->import != UNKNOWN)
         report_sentence(report, "Import was %s, export %s.", bought, words_energy(sold, total->export, most));
     else

@@ -142,7 +142,7 @@ static bool bars_add(struct report *report, const struct answer_row *row)
         bar_join(last, row);
         return true;
     }
-    if (report->bar_count == report->bar_room) {
+    if (!report->bars || report->bar_count == report->bar_room) {
         int32_t room = report->bar_room ? 2 * report->bar_room : 64;
         struct report_bar *bars = realloc(report->bars, (size_t)room * sizeof(*bars));
         if (!bars)
