@@ -26,7 +26,7 @@ static bool is_letter(char c)
 
 static bool is_name(char c)
 {
-    return is_letter(c) || is_digit(c) || c == '-' || c == '_' || c == '*' || c == '\0';
+    return is_letter(c) || is_digit(c) || c == '-' || c == '_' || c == '*';
 }
 
 static char next(const struct scan *scan)
