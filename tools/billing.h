@@ -11,13 +11,17 @@
 /* How the energies of a period were found. */
 struct billing_period {
     int64_t from_day, to_day;
-    bool by_readings;     /* import and export are those of the sealed meter's registers, to the mWh */
-    bool shaped;          /* within it they were shared out: over a revision, or to blocks of the day */
-    bool guessed;         /* a reading at its ends was estimated */
-    int64_t missing_days; /* of which a figure is not known: a bill of it is too low */
-    bool no_hours;        /* blocks of the day or demand are asked for, and nothing knows the hours */
-    bool has_production;  /* so that the bill without the plant is known */
-    int32_t use_count;    /* stretches by schedule; 0: no schedule holds */
+    bool by_readings;         /* import and export are those of the sealed meter's registers, to the mWh */
+    bool shaped;              /* within it they were shared out: over a revision, or to blocks of the day */
+    bool guessed;             /* a reading at its ends was estimated */
+    int64_t missing_days;     /* of which a figure is not known: a bill of it is too low */
+    int64_t unscheduled_days; /* on which no schedule holds: then nothing is billed */
+    bool no_hours;            /* blocks of the day or demand are asked for, and nothing knows the hours */
+    bool no_hours_without;    /* nor of the consumption */
+    bool no_apparent, no_reactive; /* asked for, and the grid meter has no such counter: 0 */
+    bool no_apparent_without;      /* asked for, and without the plant nobody knows it */
+    bool has_production;           /* so that the bill without the plant is known */
+    int32_t use_count; /* stretches by schedule; 0: no schedule holds on all days, or they are too many */
     struct usage with[BILL_STRETCHES], without[BILL_STRETCHES];
 };
 

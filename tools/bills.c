@@ -123,7 +123,7 @@ bool bills_next(struct bills *bills, struct bill_pair *pair)
     struct usage other[BILL_STRETCHES];
     memcpy(other, energies->without, sizeof(other));
     int32_t other_count = energies->use_count;
-    bool without_hours = energies->no_hours;
+    bool without_hours = energies->no_hours_without || energies->no_apparent_without;
     bills->failed = bills->failed || !billing_read(billing, bills->tariff, period, energies);
     if (bills->failed)
         return false;
@@ -151,10 +151,19 @@ void bills_notes(const struct bills *bills, const struct bill_pair *pair, struct
     const int64_t *energy = pair->with.energy;
     stamp_date(from, civil, civil_day_start(civil, period->from_day));
     stamp_date(to, civil, civil_day_start(civil, period->to_day));
-    if (!pair->has_with)
-        sheet_note(sheet, "%s to %s: %s", from, to,
-                   period->no_hours ? "the tariff asks for hours, and sealed readings know none"
-                                    : "no schedule of the tariff holds");
+    if (!pair->has_with && period->unscheduled_days > 0)
+        sheet_note(sheet, "%s to %s: no bill: on %d of %d days no schedule of the tariff holds", from, to,
+                   (int)period->unscheduled_days, (int)(period->to_day - period->from_day));
+    else if (!pair->has_with)
+        sheet_note(sheet, "%s to %s: no bill: the tariff asks for hours, and sealed readings know none", from,
+                   to);
+    if (pair->has_with && (period->no_apparent || period->no_reactive))
+        sheet_note(sheet,
+                   "%s to %s: %s not known, the grid meter's record has no such counter: the bill is too low",
+                   from, to,
+                   !period->no_reactive  ? "kVAh and kVA are"
+                   : period->no_apparent ? "kVAh, kVA and kvarh are"
+                                         : "kvarh are");
     if (pair->has_with && period->missing_days > 0)
         sheet_note(sheet, "%s to %s: nothing is known of %d of %d days: the bill is too low", from, to,
                    (int)period->missing_days, (int)(period->to_day - period->from_day));

@@ -57,8 +57,8 @@ static void take_pair(void *self, const struct bill_pair *pair, const struct sav
         return;
     bills_notes(&work->bills, pair, &work->sheet);
     if (!saving && pair->has_with)
-        sheet_note(&work->sheet, "a period is left out: the consumption is not known, so neither is the bill "
-                                 "without the plant");
+        sheet_note(&work->sheet, "a period is left out: the bill without the plant cannot be made, since the "
+                                 "consumption, or what its tariff asks for, is not known");
     if (saving)
         put_row(work, saving);
 }

@@ -40,6 +40,7 @@ struct interval_row {
     int64_t unobserved;                /* s */
     int32_t how;
     int64_t power, voltage; /* W, 0.01 V; UNKNOWN: none */
+    int64_t reactive;       /* mvarh imported; query_apparent() alone sets it */
 };
 
 struct day_row {

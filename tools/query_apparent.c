@@ -23,8 +23,9 @@ bool query_next_apparent(struct query *query, struct interval_row *row)
         .meter = sqlite3_column_int(statement, 1),
         .import = query_column(statement, 2),
         .export = UNKNOWN,
-        .unobserved = sqlite3_column_int64(statement, 3),
-        .how = sqlite3_column_int(statement, 4),
+        .reactive = query_column(statement, 3),
+        .unobserved = sqlite3_column_int64(statement, 4),
+        .how = sqlite3_column_int(statement, 5),
         .power = UNKNOWN,
         .voltage = UNKNOWN,
     };

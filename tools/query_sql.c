@@ -132,10 +132,10 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_MOMENTARY] = "SELECT id FROM momentary WHERE id % 1024 = ?1 AND id >= ?2 AND id < ?3 ORDER BY id",
     [SELECT_HAS_VOLTAGE] = "SELECT 1 FROM interval WHERE id % 1024 = ?1 AND id >= ?2 AND id < ?3 "
                            "AND voltage IS NOT NULL LIMIT 1",
-    [SELECT_APPARENT] =
-        "SELECT e.ts, e.meter, iif(c.id, c.apparent_import, e.apparent_import), e.unobserved, "
-        "e.how FROM energy AS e LEFT JOIN corrected AS c ON c.id = e.id "
-        "WHERE e.id % 1024 = ?1 AND e.id >= ?2 AND e.id < ?3 ORDER BY e.id",
+    [SELECT_APPARENT] = "SELECT e.ts, e.meter, iif(c.id, c.apparent_import, e.apparent_import), "
+                        "iif(c.id, c.reactive_import, e.reactive_import), e.unobserved, "
+                        "e.how FROM energy AS e LEFT JOIN corrected AS c ON c.id = e.id "
+                        "WHERE e.id % 1024 = ?1 AND e.id >= ?2 AND e.id < ?3 ORDER BY e.id",
     [SELECT_DERIVED_DOUBT] = "SELECT max(doubt) FROM run WHERE meter = ?1 AND from_ms < ?3 * 1000 "
                              "AND (to_ms IS NULL OR to_ms > ?2 * 1000)",
 };

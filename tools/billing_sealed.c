@@ -1,0 +1,150 @@
+/* Energies of a billing period as the registers of the sealed grid meter have them. */
+#include <string.h>
+
+#include "billing_read.h"
+
+/* What registers of the sealed meter went on by from reading to reading; UNKNOWN where the period's ends are
+ * no readings. */
+static int64_t register_energy(const struct gather *gather, enum sealed_register reg)
+{
+    const struct billing *billing = gather->billing;
+    struct period period = gather->period;
+    int64_t sum = 0, reached = period.from_day;
+    for (int32_t i = 0; i < billing->spans.count; i++) {
+        const struct spans_period *part = &billing->spans.periods[i];
+        int64_t from_day = billing_day(billing, part->from_s), to_day = billing_day(billing, part->to_s);
+        if (part->reg != reg || from_day < period.from_day || to_day > period.to_day || from_day != reached)
+            continue;
+        if (part->energy == UNKNOWN)
+            return UNKNOWN;
+        sum += part->energy;
+        reached = to_day;
+        gather->result->guessed |= part->from_estimated || part->to_estimated;
+    }
+    return reached == period.to_day && reached > period.from_day ? sum : UNKNOWN;
+}
+
+static int64_t sum_of(const struct billing_period *result, enum measure measure)
+{
+    int64_t sum = 0;
+    for (int32_t i = 0; i < result->use_count; i++)
+        for (int32_t b = 0; b < TARIFF_BLOCKS; b++)
+            sum += result->with[i].energy[measure][b];
+    return sum;
+}
+
+/* Makes the energies of a measure add up to what a register says, in proportion to what was there; where
+ * nothing was, by days. */
+static void scale_to(struct billing_period *result, enum measure measure, int64_t energy)
+{
+    int64_t whole = sum_of(result, measure), before = 0, reached = 0;
+    int64_t days = result->to_day - result->from_day, days_reached = 0;
+    for (int32_t i = 0; i < result->use_count; i++) {
+        struct usage *use = &result->with[i];
+        days_reached += use->to_day - use->from_day;
+        for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
+            reached += use->energy[measure][b];
+            if (whole == 0 && b > 0)
+                continue;
+            int64_t to = whole > 0 ? multiply_round(energy, reached, whole)
+                                   : multiply_round(energy, days_reached, days);
+            use->energy[measure][b] = to - before;
+            before = to;
+        }
+    }
+}
+
+/* Registers of tariff periods say which block their energy fell into. */
+static bool take_tariff_registers(struct gather *gather)
+{
+    struct billing_period *result = gather->result;
+    int64_t energy[TARIFF_BLOCKS] = { 0 };
+    bool any = false;
+    struct usage *use = &result->with[0];
+    for (int32_t t = 0; t < CONTRACT_REGISTERS && result->use_count == 1; t++) {
+        const char *name = gather->billing->contract->registers[t];
+        int64_t counted = UNKNOWN;
+        if (name[0])
+            counted = register_energy(gather, (enum sealed_register)(SEALED_T1 + t));
+        for (int32_t b = 0; counted != UNKNOWN && b < use->schedule->block_count; b++)
+            if (strcmp(use->schedule->blocks[b].name, name) == 0) {
+                energy[use->schedule->blocks[b].same] += counted;
+                any = true;
+                break;
+            }
+    }
+    if (any)
+        memcpy(use->energy[MEASURE_IMPORT], energy, sizeof(energy));
+    return any;
+}
+
+static void balance_uses(struct billing_period *result)
+{
+    for (int32_t i = 0; i < result->use_count; i++)
+        for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
+            struct usage *with = &result->with[i], *without = &result->without[i];
+            int64_t self = with->energy[MEASURE_PRODUCTION][b] - with->energy[MEASURE_EXPORT][b];
+            with->energy[MEASURE_SELF_CONSUMPTION][b] = self;
+            with->energy[MEASURE_CONSUMPTION][b] = self + with->energy[MEASURE_IMPORT][b];
+            without->energy[MEASURE_CONSUMPTION][b] = without->energy[MEASURE_IMPORT][b] =
+                with->energy[MEASURE_CONSUMPTION][b];
+        }
+}
+
+/* What the register of the highest demand shows at the period's end; UNKNOWN without such a reading. */
+static int64_t register_demand(const struct gather *gather)
+{
+    const struct spans *spans = &gather->billing->spans;
+    for (int32_t i = 0; i < spans->count; i++)
+        if (spans->periods[i].reg == SEALED_DEMAND &&
+            billing_day(gather->billing, spans->periods[i].to_s) == gather->period.to_day)
+            return spans->periods[i].energy;
+    return UNKNOWN;
+}
+
+/* The register's demand is what is billed: the highest one becomes it, wherever our own account saw that, and
+ * no other is above it. */
+static void take_demand(struct billing_period *result, int64_t demand)
+{
+    struct usage *highest = &result->with[0];
+    int32_t at = 0;
+    for (int32_t i = 0; i < result->use_count; i++)
+        for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
+            struct usage *use = &result->with[i];
+            use->demand_at_least = false;
+            if (use->demand[b] > highest->demand[at]) {
+                highest = use;
+                at = b;
+            }
+        }
+    for (int32_t i = 0; i < result->use_count; i++)
+        for (int32_t b = 0; b < TARIFF_BLOCKS; b++)
+            if (result->with[i].demand[b] > demand)
+                result->with[i].demand[b] = demand;
+    highest->demand[at] = demand;
+}
+
+void gather_sealed(struct gather *gather)
+{
+    struct billing_period *result = gather->result;
+    int64_t import = register_energy(gather, SEALED_IMPORT), export = register_energy(gather, SEALED_EXPORT),
+            demand = register_demand(gather);
+    if (import == UNKNOWN || result->use_count == 0)
+        return;
+    result->by_readings = true;
+    result->missing_days = 0;
+    bool by_registers = take_tariff_registers(gather);
+    if (demand != UNKNOWN)
+        take_demand(result, demand);
+    result->no_hours = result->no_hours && ((gather->has_blocks && !by_registers) ||
+                                            (gather_wants(gather, MEASURE_DEMAND) && demand == UNKNOWN) ||
+                                            gather_wants(gather, MEASURE_DEMAND_APPARENT));
+    if (!by_registers)
+        scale_to(result, MEASURE_IMPORT, import);
+    if (export != UNKNOWN)
+        scale_to(result, MEASURE_EXPORT, export);
+    result->shaped = !by_registers && (result->use_count > 1 || gather->has_blocks);
+    /* a gross plant is not behind the meter: its balance stays as it is */
+    if (result->has_production && gather->tariff->settlement != SETTLEMENT_GROSS)
+        balance_uses(result);
+}
