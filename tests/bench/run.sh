@@ -44,12 +44,13 @@ baseline() {
 . "$here/polling.sh"
 . "$here/record.sh"
 . "$here/answers.sh"
+. "$here/years.sh"
 
-if [ $# = 0 ]; then set -- line cpu phase memory disk shape enter validate answers reader; fi
+if [ $# = 0 ]; then set -- line cpu phase memory disk shape enter validate answers reader extract bills sweep page; fi
 for part; do
     case $part in
-    line | cpu | phase | memory | disk | shape | enter | validate | answers | reader) "measure_$part" ;;
-    *) fail "unknown '$part', known: line cpu phase memory disk shape enter validate answers reader" ;;
+    line | cpu | phase | memory | disk | shape | enter | validate | answers | reader | extract | bills | sweep | page) "measure_$part" ;;
+    *) fail "unknown '$part', known: line cpu phase memory disk shape enter validate answers reader extract bills sweep page" ;;
     esac
 done
 echo
