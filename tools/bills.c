@@ -114,10 +114,10 @@ bool bills_next(struct bills *bills, struct bill_pair *pair)
         billing->periods[bills->next].from_day >= bills->asked->period.to_day)
         return false;
     struct period period = billing->periods[bills->next++];
-    struct contract with = contract_at(bills->contract, period.to_day - 1, true);
     struct contract without = contract_at(bills->contract, period.to_day - 1, false);
     struct billing_period *energies = &pair->period;
     memset(pair, 0, sizeof(*pair));
+    pair->terms = contract_at(bills->contract, period.to_day - 1, true);
     if (!bills->with_alone)
         bills->failed = !billing_read(billing, bills->without, period, energies);
     struct usage other[BILL_STRETCHES];
@@ -128,13 +128,23 @@ bool bills_next(struct bills *bills, struct bill_pair *pair)
     if (bills->failed)
         return false;
     take_opening_credit(bills, period.from_day);
-    pair->has_with = !energies->no_hours && bill_make(&pair->with, bills->tariff, &with, energies->with,
-                                                      energies->use_count, &bills->credit);
+    pair->before = bills->credit;
+    pair->has_with = !energies->no_hours && bill_make(&pair->with, bills->tariff, &pair->terms,
+                                                      energies->with, energies->use_count, &bills->credit);
     pair->has_without =
         !without_hours && energies->has_production &&
         bill_make(&pair->without, bills->without, &without, other, other_count, &bills->without_credit);
     pair->paper = find_paper(bills->contract, period);
     return true;
+}
+
+struct bill_basis bills_basis(const struct bills *bills, const struct bill_pair *pair)
+{
+    return (struct bill_basis){ .tariff = bills->tariff,
+                                .contract = &pair->terms,
+                                .uses = pair->period.with,
+                                .use_count = pair->period.use_count,
+                                .credit = &pair->before };
 }
 
 bool bills_asked(const struct bills *bills, const struct bill_pair *pair)
@@ -176,7 +186,8 @@ void bills_notes(const struct bills *bills, const struct bill_pair *pair, struct
             from, to);
     if (pair->with.demand_at_least)
         sheet_note(sheet, "%s to %s: the demand is at least that: gaps may hide a higher one", from, to);
-    if (pair->with.estimated > 0)
+    /* what registers say is sure, whatever was estimated: only its parts are not */
+    if (pair->with.estimated > 0 && (!period->by_readings || period->shaped))
         sheet_note(sheet, "%s to %s: %s kWh of %s kWh were estimated", from, to,
                    number_print(kwh, pair->with.estimated, ENERGY_SCALE, 1, ','),
                    number_print(all, energy[MEASURE_IMPORT] + energy[MEASURE_EXPORT], ENERGY_SCALE, 0, ','));

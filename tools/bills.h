@@ -4,11 +4,14 @@
 #define METERBOOK_BILLS_H
 
 #include "billing.h"
+#include "rebill.h"
 
 struct bill_pair {
     struct billing_period period;
     struct bill with, without;      /* without: under the tariff that would hold then, on the consumption */
     bool has_with, has_without;     /* false: no schedule holds, or nothing is known */
+    struct contract terms;          /* with the plant */
+    struct credit before;           /* credit before the bill with the plant */
     const struct paper_bill *paper; /* what the utility billed for the same days; NULL */
 };
 
@@ -36,6 +39,9 @@ void bills_close(struct bills *bills);
 
 /* Does the pair's period reach into the span that was asked for? */
 bool bills_asked(const struct bills *bills, const struct bill_pair *pair);
+
+/* What the bill with the plant was made of; valid as the pair is. */
+struct bill_basis bills_basis(const struct bills *bills, const struct bill_pair *pair);
 
 /* What must be said of any bill, once, and of this one. */
 extern const char bills_estimate[];

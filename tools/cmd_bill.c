@@ -3,8 +3,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "bill_paper.h"
 #include "bill_words.h"
-#include "bills.h"
 #include "stamp.h"
 
 static const struct sheet_column columns[] = {
@@ -17,6 +17,7 @@ static const struct sheet_column columns[] = {
     { "amount", { "", "amount" }, "", SHEET_NUMBER, 6, false },
     { "paper_amount", { "", "on paper" }, "", SHEET_NUMBER, 6, false },
     { "difference", { "ours less", "theirs" }, "", SHEET_NUMBER, 6, false },
+    { "difference_of", { "which is", "a matter of" }, "", SHEET_TEXT, 0, false },
     { "rule", { "", "rule" }, "", SHEET_TEXT, 0, false },
 };
 enum { COLUMN_COUNT = sizeof(columns) / sizeof(columns[0]) };
@@ -34,6 +35,7 @@ struct work {
     struct sheet sheet;
     struct words *words;
     struct bill_pair *pair;
+    struct bill_paper *paper;
     struct sheet_column columns[COLUMN_COUNT];
     int32_t shown;
     char title[CONFIG_NAME_SIZE + 2 * TARIFF_NAME_SIZE + 20];
@@ -85,15 +87,7 @@ static void add_line(struct work *work, const struct bill_line *line)
     row[3] = (struct sheet_cell){ of->name, of->quantity, of->quantity_decimals, true };
     row[4].text = of->unit;
     row[5] = (struct sheet_cell){ .value = of->rate, .decimals = of->rate_decimals, .thousands = true };
-    row[9].text = of->rule;
-}
-
-static const struct paper_item *paper_item(const struct paper_bill *paper, const char *name)
-{
-    for (int32_t i = 0; paper && i < paper->item_count; i++)
-        if (strcmp(paper->items[i].name, name) == 0)
-            return &paper->items[i];
-    return NULL;
+    row[10].text = of->rule;
 }
 
 /* Beside the last line of an item stands what the paper has for all of its lines. */
@@ -101,7 +95,7 @@ static void compare_item(struct work *work, int32_t line)
 {
     const struct bill *bill = &work->pair->with;
     const struct item *item = bill->lines[line].item;
-    const struct paper_item *paper = item ? paper_item(work->pair->paper, item->name) : NULL;
+    const struct paper_item *paper = item ? bill_paper_item(work->pair->paper, item->name) : NULL;
     for (int32_t later = line + 1; paper && later < bill->line_count; later++)
         if (bill->lines[later].item && strcmp(bill->lines[later].item->name, item->name) == 0)
             return;
@@ -110,6 +104,26 @@ static void compare_item(struct work *work, int32_t line)
     struct sheet_cell *row = work->sheet.rows[work->sheet.row_count - 1];
     row[7] = amount_cell(work, paper->amount);
     row[8] = amount_cell(work, bill_item_amount(bill, item->name) - paper->amount);
+    row[9].text = bill_paper_reason(work->paper, item->name);
+}
+
+/* What stands on paper alone. */
+static void add_theirs(struct work *work)
+{
+    const struct bill *bill = &work->pair->with;
+    const struct paper_bill *paper = work->pair->paper;
+    for (int32_t i = 0; paper && i < paper->item_count; i++) {
+        bool ours = false;
+        for (int32_t l = 0; l < bill->line_count; l++)
+            ours |= bill->lines[l].item && strcmp(bill->lines[l].item->name, paper->items[i].name) == 0;
+        struct sheet_cell *row = ours ? NULL : begin_row(work);
+        if (!row)
+            continue;
+        row[2].text = paper->items[i].name;
+        row[7] = amount_cell(work, paper->items[i].amount);
+        row[8] = amount_cell(work, -paper->items[i].amount);
+        row[9].text = "no item of the tariff";
+    }
 }
 
 static void add_total(struct work *work)
@@ -124,15 +138,18 @@ static void add_total(struct work *work)
     if (work->pair->paper) {
         row[7] = amount_cell(work, work->pair->paper->total);
         row[8] = amount_cell(work, bill->total - work->pair->paper->total);
+        row[9].text = bill_paper_reason(work->paper, NULL);
     }
     if (!bill->settled || !(row = begin_row(work)))
         return;
     row[2].text = "settlement of the year, apart";
+    row[6] = amount_cell(work, -bill->settlement);
+    if (bill->credit.settled == 0)
+        return; /* of money there is no quantity */
     row[3] = (struct sheet_cell){ NULL, bill->credit.settled, bill_decimals(bill->credit.settled, 0), true };
     row[4].text = "kWh";
     row[5] = (struct sheet_cell){ .value = bill->settlement_rate,
                                   .decimals = bill_decimals(bill->settlement_rate, 2) };
-    row[6] = amount_cell(work, -bill->settlement);
 }
 
 static void note_credit(struct work *work)
@@ -157,12 +174,15 @@ static void add_bill(struct work *work)
     if (!work->pair->has_with)
         return;
     note_credit(work);
+    bill_paper_make(work->paper, &work->bills, work->pair);
+    bill_paper_notes(work->paper, &work->sheet);
     if (bill->cut)
         sheet_note(&work->sheet, "a bill has more than %d lines: its total is not whole", (int)BILL_LINES);
     for (int32_t i = 0; i < bill->line_count; i++) {
         add_line(work, &bill->lines[i]);
         compare_item(work, i);
     }
+    add_theirs(work);
     add_total(work);
 }
 
@@ -175,6 +195,8 @@ static enum exit_code answer(struct work *work)
     memcpy(work->columns, columns, sizeof(columns));
     for (int32_t c = 5; c <= 8; c++)
         work->columns[c].unit = work->bills.tariff->currency;
+    for (int32_t c = 7; c <= 9; c++)
+        work->columns[c].data_only = work->bills.contract->paper_count == 0;
     sheet_init(sheet, "bill", work->inquiry.session.civil, work->columns, COLUMN_COUNT);
     snprintf(work->title, sizeof(work->title), "%s, bill by the tariff \"%s\"", work->inquiry.head.site.name,
              work->bills.tariff->name);
@@ -187,6 +209,7 @@ static enum exit_code answer(struct work *work)
             add_bill(work);
     if (work->bills.failed)
         return EXIT_RECORD;
+    bill_paper_unmatched(&work->bills, sheet);
     if (work->shown == 0) {
         fputs("meterbook: no bill reaches into that span\n", stderr);
         return EXIT_NO_DATA;
@@ -198,9 +221,11 @@ enum exit_code cmd_bill(const struct options *options, const char *const *argume
 {
     struct work *work = calloc(1, sizeof(*work));
     enum exit_code code = EXIT_RECORD;
-    if (work)
+    if (work) {
         work->pair = calloc(1, sizeof(*work->pair));
-    if (work && work->pair) {
+        work->paper = calloc(1, sizeof(*work->paper));
+    }
+    if (work && work->pair && work->paper) {
         work->options = options;
         code = inquiry_open(&work->inquiry, options, arguments[0], "all");
         if (code == EXIT_ANSWERED)
@@ -214,8 +239,10 @@ enum exit_code cmd_bill(const struct options *options, const char *const *argume
         work->words = words->next;
         free(words);
     }
-    if (work)
+    if (work) {
         free(work->pair);
+        free(work->paper);
+    }
     free(work);
     return code;
 }

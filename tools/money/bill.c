@@ -16,8 +16,11 @@ static int64_t days_of(const struct usage *use)
 
 /* Adds a stretch's energies to those of a sum, block by block of the same name: where the sum's schedule has
  * none it is all other time. */
-static void add_use(struct usage *sum, const struct usage *use)
+void usage_add(struct usage *sum, const struct usage *use)
 {
+    sum->to_day = use->to_day;
+    sum->demand_at_least |= use->demand_at_least;
+    sum->estimated += use->estimated;
     for (int32_t b = 0; b < use->schedule->block_count; b++) {
         int32_t to = sum->schedule == use->schedule
                          ? b
@@ -36,26 +39,17 @@ static void add_use(struct usage *sum, const struct usage *use)
 /* All stretches together, in the blocks of the last one's schedule. */
 static struct usage sum_of(const struct usage *uses, int32_t count)
 {
-    struct usage sum = { .from_day = uses[0].from_day,
-                         .to_day = uses[count - 1].to_day,
-                         .schedule = uses[count - 1].schedule };
+    struct usage sum = { .from_day = uses[0].from_day, .schedule = uses[count - 1].schedule };
     for (int32_t i = 0; i < count; i++) {
-        sum.demand_at_least |= uses[i].demand_at_least;
-        sum.estimated += uses[i].estimated;
-        add_use(&sum, &uses[i]);
+        usage_add(&sum, &uses[i]);
     }
     return sum;
 }
 
-/* The same energies in another schedule's blocks. */
-static struct usage in_blocks_of(const struct usage *use, const struct schedule *schedule)
+struct usage usage_in_blocks_of(const struct usage *use, const struct schedule *schedule)
 {
-    struct usage other = { .from_day = use->from_day,
-                           .to_day = use->to_day,
-                           .schedule = schedule,
-                           .estimated = use->estimated,
-                           .demand_at_least = use->demand_at_least };
-    add_use(&other, use);
+    struct usage other = { .from_day = use->from_day, .schedule = schedule };
+    usage_add(&other, use);
     return other;
 }
 
@@ -121,7 +115,7 @@ static void evaluate(struct work *work, const struct usage *use, int64_t days, i
 static void evaluate_part(struct work *work, const struct usage *own)
 {
     int64_t days = days_of(own), share = multiply_round(MILLION, days, work->days);
-    struct usage whole = in_blocks_of(&work->whole, own->schedule), use = whole;
+    struct usage whole = usage_in_blocks_of(&work->whole, own->schedule), use = whole;
     switch (work->tariff->revision) {
     case REVISION_WEIGHTED:
         evaluate(work, &use, work->days, MILLION, share);
@@ -143,7 +137,7 @@ static void price_all(struct work *work, const struct usage *uses, int32_t count
     enum revision revision = work->tariff->revision;
     if (count == 1 || revision == REVISION_OPENING || revision == REVISION_CLOSING) {
         struct usage use =
-            in_blocks_of(&work->whole, uses[revision == REVISION_OPENING ? 0 : count - 1].schedule);
+            usage_in_blocks_of(&work->whole, uses[revision == REVISION_OPENING ? 0 : count - 1].schedule);
         evaluate(work, &use, work->days, MILLION, MILLION);
         return;
     }

@@ -18,6 +18,12 @@ struct usage {
     bool demand_at_least; /* a gap may hide a higher one */
 };
 
+/* Adds a stretch that follows, block by block of the same name: where the sum's schedule has none it is all
+ * other time. */
+void usage_add(struct usage *sum, const struct usage *use);
+/* The same energies in another schedule's blocks. */
+struct usage usage_in_blocks_of(const struct usage *use, const struct schedule *schedule);
+
 /* A part of the plant by its date. */
 struct plant_part {
     int64_t commissioned; /* civil day */
