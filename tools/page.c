@@ -61,7 +61,7 @@ static const char rules[] =
     ".defs{position:absolute}\n"
     ".key{list-style:none;display:flex;flex-wrap:wrap;gap:.1rem 1rem;padding:0;margin:.4rem 0;"
     "font-size:.85rem}\n"
-    ".key svg{vertical-align:-.1em;margin-right:.35rem}\n"
+    ".key svg{vertical-align:-.1em;margin-right:.35rem;outline:1px solid var(--rule)}\n"
     "@media (max-width:40rem){.thin{display:none}h1{font-size:1.4rem}body{padding:.7rem}"
     ".p{width:calc(100% - 3.9rem);margin-left:3.2rem;margin-right:.7rem}}\n"
     "@page{size:A4;margin:14mm}\n"
@@ -69,7 +69,9 @@ static const char rules[] =
     "h2,h3,figcaption{break-after:avoid}summary{list-style:none;color:var(--ink);break-after:avoid}tr{break-"
     "inside:avoid}"
     "details::details-content{content-visibility:visible;display:block;height:auto}"
-    ".scroll{overflow:visible}table{font-size:7.5pt}th,td{padding:.1rem .3rem}}\n";
+    ".scroll{overflow:visible}table{font-size:7pt}th,td{padding:.1rem .2rem}"
+    "th[scope=col]{white-space:normal;font-size:6.5pt;font-weight:400}.p{margin-right:1.2rem;width:calc(100% "
+    "- 4.9rem)}}\n";
 
 static size_t add_colours(char style[PAGE_STYLE_SIZE], size_t at, bool dark)
 {
