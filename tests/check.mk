@@ -142,7 +142,7 @@ bench:  ## measure the figures that README quotes
 	@BUILD=$(BUILD) tests/bench/run.sh
 
 deps:  ## install the Debian packages for everything above
-	@BUILD=$(BUILD) tests/deps.sh build demo check lint arm bench
+	@BUILD=$(BUILD) tests/deps.sh build demo check lint arm bench pages
 
 .PHONY: check run-tests sim soak check-asan check-tsan coverage mutate fuzz lint format arm objects demo bench deps FORCE \
 	lint-format lint-manuals lint-shell lint-cppcheck lint-tidy

@@ -1,5 +1,5 @@
 #!/bin/sh
-# Sees that Debian packages are there: tests/deps.sh build|demo|check|lint|arm|bench ...
+# Sees that Debian packages are there: tests/deps.sh build|demo|check|lint|arm|bench|pages ...
 # Installs what is missing where it may, else says what to run. Where there is no
 # dpkg, the tools are taken to be there.
 set -eu
@@ -12,6 +12,7 @@ for purpose in build "$@"; do
     lint) packages="$packages clang clang-format clang-tidy cppcheck mandoc shellcheck" ;;
     arm) packages="$packages gcc-arm-linux-gnueabihf libc6-dev-armhf-cross" ;;
     bench) packages="$packages libcmocka-dev python3 python3-pymodbus sqlite3" ;;
+    pages) packages="$packages chromium fonts-dejavu-core python3" ;; # 300 MB, for one test, which says that it had none
     *) echo "tests/deps.sh: unknown purpose '$purpose'" >&2; exit 2 ;;
     esac
 done
