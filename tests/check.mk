@@ -6,6 +6,7 @@ FUZZERS = $(sort $(wildcard tests/fuzz/fuzz_*.c))
 REPLAYS = $(patsubst tests/fuzz/fuzz_%.c,$(BUILD)/replay_%,$(FUZZERS))
 # a fuzzer's corpus is tests/fuzz/corpus/NAME unless said otherwise
 corpus_config = config tests/config
+corpus_tariff = config/tariffs config/carbon
 corpus_map = config/maps tests/config/maps
 corpus = $(or $(corpus_$(1)),$(wildcard tests/fuzz/corpus/$(1)))
 

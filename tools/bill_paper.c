@@ -95,6 +95,8 @@ void bill_paper_notes(const struct bill_paper *made, struct sheet *sheet)
                                       ENERGY_SCALE, 1, ',')
                        : "",
                    made->without_estimates.credit.out > ours->credit.out ? " kWh of credit" : "");
+    else if (ours->estimated > 0)
+        sheet_note(sheet, "bill from %s: import and export are the registers', whatever was estimated", from);
     if (made->has_known)
         note_late(made, sheet);
     if (!paper)

@@ -186,8 +186,7 @@ void bills_notes(const struct bills *bills, const struct bill_pair *pair, struct
             from, to);
     if (pair->with.demand_at_least)
         sheet_note(sheet, "%s to %s: the demand is at least that: gaps may hide a higher one", from, to);
-    /* what registers say is sure, whatever was estimated: only its parts are not */
-    if (pair->with.estimated > 0 && (!period->by_readings || period->shaped))
+    if (pair->with.estimated > 0)
         sheet_note(sheet, "%s to %s: %s kWh of %s kWh were estimated", from, to,
                    number_print(kwh, pair->with.estimated, ENERGY_SCALE, 1, ','),
                    number_print(all, energy[MEASURE_IMPORT] + energy[MEASURE_EXPORT], ENERGY_SCALE, 0, ','));
