@@ -262,7 +262,7 @@ static const char *without_figures(const struct build *build)
     if (!sources_sealed(answer->sources, answer->from_s))
         return "the record holds nothing of that span";
     return answer_is_fine(answer)
-               ? "sealed readings speak for that day, and know no hours: 'meterbook month' "
+               ? "sealed readings speak for that span, and know no hours: 'meterbook month' "
                  "has its share of them"
                : "neither the record nor sealed readings reach into that span";
 }

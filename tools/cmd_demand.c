@@ -228,8 +228,9 @@ enum exit_code cmd_demand(const struct options *options, const char *const *argu
         return EXIT_RECORD;
     }
     work->options = options;
-    enum exit_code code =
-        read_lengths(work) ? inquiry_open(&work->inquiry, options, arguments[0], "all") : EXIT_USAGE;
+    enum exit_code code = read_lengths(work) ? inquiry_open_of(&work->inquiry, options, arguments[0], "all",
+                                                               (struct answer_what){ .fine = true })
+                                             : EXIT_USAGE;
     if (code == EXIT_ANSWERED) {
         choose_columns(work);
         code =

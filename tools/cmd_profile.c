@@ -203,7 +203,8 @@ enum exit_code cmd_profile(const struct options *options, const char *const *arg
         return EXIT_RECORD;
     }
     work->options = options;
-    enum exit_code code = inquiry_open(&work->inquiry, options, arguments[0], "all");
+    enum exit_code code =
+        inquiry_open_of(&work->inquiry, options, arguments[0], "all", (struct answer_what){ .fine = true });
     if (code == EXIT_ANSWERED)
         code = flow_choose(&work->flow, &work->inquiry, FLOW_CONSUMPTION, false, options) ? answer(work)
                                                                                           : EXIT_USAGE;

@@ -139,11 +139,17 @@ enum exit_code inquiry_read_head(struct inquiry *inquiry, const char *meter, str
     return code == EXIT_ANSWERED ? read_head(inquiry) : code;
 }
 
+enum exit_code inquiry_open_of(struct inquiry *inquiry, const struct options *options, const char *word,
+                               const char *otherwise, struct answer_what what)
+{
+    enum exit_code code = inquiry_open_span(inquiry, options, word ? word : otherwise);
+    return code == EXIT_ANSWERED ? inquiry_read_head(inquiry, NULL, what) : code;
+}
+
 enum exit_code inquiry_open(struct inquiry *inquiry, const struct options *options, const char *word,
                             const char *otherwise)
 {
-    enum exit_code code = inquiry_open_span(inquiry, options, word ? word : otherwise);
-    return code == EXIT_ANSWERED ? inquiry_read_head(inquiry, NULL, (struct answer_what){ 0 }) : code;
+    return inquiry_open_of(inquiry, options, word, otherwise, (struct answer_what){ 0 });
 }
 
 void inquiry_close(struct inquiry *inquiry)

@@ -24,6 +24,10 @@ struct inquiry {
  * Returns EXIT_ANSWERED, else the code to end with, said on stderr; inquiry_close() takes it in any case. */
 enum exit_code inquiry_open(struct inquiry *inquiry, const struct options *options, const char *word,
                             const char *otherwise);
+/* The same of other figures: commands that read single intervals leave sealed readings out (`fine`), those
+ * that look at the record itself do not ask for them at all (`record_alone`). */
+enum exit_code inquiry_open_of(struct inquiry *inquiry, const struct options *options, const char *word,
+                               const char *otherwise, struct answer_what what);
 /* The same in two steps: the record and the span alone, then the sources and the head, of other figures
  * than the balance as it counts where `what` says so; of one meter by its name or number (NULL: none). */
 enum exit_code inquiry_open_span(struct inquiry *inquiry, const struct options *options, const char *word);
