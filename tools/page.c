@@ -36,7 +36,7 @@ static const char rules[] =
     "th[scope=row],th:first-child,.w{text-align:left}\n"
     "th{font-weight:600}\n"
     /* pictures: the margins hold the labels */
-    ".p{display:block;width:calc(100% - 4.6rem);margin:1.6rem .9rem 2.4rem 3.7rem;overflow:visible}\n"
+    ".p{display:block;width:calc(100% - 4.6rem);margin:1.6rem .9rem 2.7rem 3.7rem;overflow:visible}\n"
     ".p text,.p svg{overflow:visible}\n"
     ".p text{font-size:12px;fill:var(--ink);font-variant-numeric:tabular-nums}\n"
     ".y{text-anchor:end;dominant-baseline:middle}\n"
@@ -65,13 +65,14 @@ static const char rules[] =
     "@media (max-width:40rem){.thin{display:none}h1{font-size:1.4rem}body{padding:.7rem}"
     ".p{width:calc(100% - 3.9rem);margin-left:3.2rem;margin-right:.7rem}}\n"
     "@page{size:A4;margin:14mm}\n"
-    "@media print{body{padding:0;max-width:none;font-size:9.5pt}figure,.key{break-inside:avoid}"
+    "@media print{:root{font-size:9.5pt}body{padding:0;max-width:none}p,figcaption{max-width:none}"
+    "figure,.key{break-inside:avoid}"
     "h2,h3,figcaption{break-after:avoid}summary{list-style:none;color:var(--ink);break-after:avoid}tr{break-"
     "inside:avoid}"
     "details::details-content{content-visibility:visible;display:block;height:auto}"
     ".scroll{overflow:visible}table{font-size:7pt}th,td{padding:.1rem .2rem}"
-    "th[scope=col]{white-space:normal;font-size:6.5pt;font-weight:400}.p{margin-right:1.2rem;width:calc(100% "
-    "- 4.9rem)}}\n";
+    "th[scope=col]{white-space:normal;font-size:6.5pt;font-weight:400}"
+    ".p{margin:26px 19px 43px 59px;width:calc(100% - 78px)}}\n";
 
 static size_t add_colours(char style[PAGE_STYLE_SIZE], size_t at, bool dark)
 {
