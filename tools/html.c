@@ -1,15 +1,27 @@
 #include "html.h"
 
 #include <stdarg.h>
+#include <stdbool.h>
 #include <string.h>
 
 #include "text.h"
 
 enum { PRINT_SIZE = 600 };
 
+/* Whether the word here is a unit, which is not parted from its number. */
+static bool is_unit(const char *text)
+{
+    static const char *const units[] = { "%", "h", "kVA", "kW", "kWh", "kWp", "V", "W" };
+    size_t length = strspn(text, "%ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz");
+    for (size_t i = 0; i < sizeof(units) / sizeof(units[0]); i++)
+        if (strlen(units[i]) == length && !memcmp(text, units[i], length))
+            return true;
+    return false;
+}
+
 void html_text(FILE *out, const char *text)
 {
-    while (*text) {
+    for (bool digit = false; *text; digit = text[-1] >= '0' && text[-1] <= '9') {
         char part[5] = { 0 };
         size_t length = 1;
         memcpy(part, text, 1);
@@ -25,6 +37,8 @@ void html_text(FILE *out, const char *text)
             fputs("&gt;", out);
         else if (*text == '"')
             fputs("&quot;", out);
+        else if (*text == ' ' && digit && is_unit(text + 1))
+            fputs("\xc2\xa0", out);
         else if ((unsigned char)*text < 0x20 || *text == 0x7f)
             putc('?', out);
         else

@@ -5,7 +5,7 @@
 #include <stdio.h>
 
 /* Foreign text, in an element or an attribute's double quotes: escaped; bytes that are no UTF-8 become
- * U+FFFD, what XML does not allow a '?'. */
+ * U+FFFD, what XML does not allow a '?'. A number and its unit stay on one line. */
 void html_text(FILE *out, const char *text);
 
 /* The same of printed text, of up to 600 bytes. */

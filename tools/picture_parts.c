@@ -217,7 +217,7 @@ bool section_parts(struct report *report)
     if (result == PARTS_READY)
         write_section(report, &answer);
     else if (result == PARTS_NONE)
-        report_omit(report, "Comparison of parts", "the site has no parts that are metered one by one");
+        report_omit(report, "Comparison of parts", "no parts were metered one by one in this span");
     else
         session_failed(session);
     parts_answer_free(&answer);

@@ -111,7 +111,7 @@ static void draw(const struct report *report, const struct supply *supply, const
     }
     picture_measured(&drawing.svg, report);
     svg_close(&drawing.svg);
-    const struct picture_key keys[] = { { true, "plain", "within +-10 %" }, { true, "warn", "outside" } };
+    const struct picture_key keys[] = { { true, "plain", "within \u00b110 %" }, { true, "warn", "outside" } };
     picture_keys(report->out, keys, sizeof(keys) / sizeof(keys[0]));
     report_sentence(report, "A bar is the share of the time in which a voltage was within that volt.");
     picture_close(report, sentence);

@@ -132,6 +132,8 @@ static void test_names(void **state)
         { "a\xc3(b", "a\xef\xbf\xbd(b" },
         { "\xed\xa0\x80", "\xef\xbf\xbd" }, /* a surrogate */
         { "tab\there\x01", "tab?here?" },
+        { "8.16 kW; 3 % of 12 days", "8.16\xc2\xa0kW; 3\xc2\xa0% of 12 days" },
+        { "13:00 was 5 Vs x kW 7 ", "13:00 was 5 Vs x kW 7 " },
         { "\xf0\x9f\x8c\x9e", "\xf0\x9f\x8c\x9e" },
     };
     for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
