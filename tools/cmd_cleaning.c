@@ -114,8 +114,8 @@ static enum exit_code answer(struct work *work, const struct options *options)
 enum exit_code cmd_cleaning(const struct options *options, const char *const *arguments)
 {
     struct work work = { 0 };
-    enum exit_code code = inquiry_open_of(&work.inquiry, options, arguments[0], "all",
-                                          (struct answer_what){ .record_alone = true });
+    enum exit_code code =
+        inquiry_open_of(&work.inquiry, options, arguments[0], "all", (struct answer_what){ .fine = true });
     if (code == EXIT_ANSWERED)
         code = answer(&work, options);
     free(work.list);

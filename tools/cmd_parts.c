@@ -269,8 +269,8 @@ enum exit_code cmd_parts(const struct options *options, const char *const *argum
         fputs("meterbook: '--by' of parts: allowed are default, day, month\n", stderr);
         return EXIT_USAGE;
     }
-    enum exit_code code = inquiry_open_of(&work.inquiry, options, arguments[0], "all",
-                                          (struct answer_what){ .record_alone = true });
+    enum exit_code code =
+        inquiry_open_of(&work.inquiry, options, arguments[0], "all", (struct answer_what){ .fine = true });
     if (code == EXIT_ANSWERED)
         code = compare(&work);
     parts_answer_free(&work.answer);

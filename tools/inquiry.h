@@ -24,8 +24,8 @@ struct inquiry {
  * Returns EXIT_ANSWERED, else the code to end with, said on stderr; inquiry_close() takes it in any case. */
 enum exit_code inquiry_open(struct inquiry *inquiry, const struct options *options, const char *word,
                             const char *otherwise);
-/* The same of other figures: commands that read single intervals leave sealed readings out (`fine`), those
- * that look at the record itself do not ask for them at all (`record_alone`). */
+/* The same of other figures: commands that look at single intervals use no sealed readings, and their head
+ * line says that they are left out (`fine`). */
 enum exit_code inquiry_open_of(struct inquiry *inquiry, const struct options *options, const char *word,
                                const char *otherwise, struct answer_what what);
 /* The same in two steps: the record and the span alone, then the sources and the head, of other figures

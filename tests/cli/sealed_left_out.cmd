@@ -1,5 +1,4 @@
-# What is told from single intervals leaves sealed readings out, what is told of the record itself does not ask for them:
-# no head line claims them
+# What is told from single intervals leaves sealed readings out, and its head line says so
 ours() { "$METERBOOK" -c invented/meterbook.conf --now 2025-03-01T09:00:00Z "$@"; }
 for command in demand duration profile parts supply completeness cleaning extremes; do
     echo "$command: $(ours $command all | sed -n 2p)"
