@@ -15,8 +15,8 @@ enum exit_code cmd_report(const struct options *options, const char *const *argu
     enum exit_code code = inquiry_open(&inquiry, options, arguments[0], "all");
     if (code == EXIT_ANSWERED)
         code = options->output && strcmp(options->output, "-") != 0
-                   ? report_write_file(&inquiry, options->output)
-                   : report_write_out(&inquiry);
+                   ? report_write_file(&inquiry, options, options->output)
+                   : report_write_out(&inquiry, options);
     inquiry_close(&inquiry);
     return code;
 }

@@ -7,7 +7,7 @@
 #include <stddef.h>
 #include <stdio.h>
 
-enum { PAGE_STYLE_SIZE = 8192 };
+enum { PAGE_STYLE_SIZE = 9216 };
 
 /* The style with the colours of the palette; returns its length, below PAGE_STYLE_SIZE. */
 size_t page_style(char style[PAGE_STYLE_SIZE]);

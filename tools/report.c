@@ -5,6 +5,7 @@
 
 #include "html.h"
 #include "page.h"
+#include "report_money.h"
 
 const char *const report_step_words[] = {
     [STEP_HOUR] = "hour",
@@ -31,6 +32,10 @@ static const struct {
     { "agreement", "Agreement of sealed meters", section_agreement },
     { "outages", "Outages", section_outages },
     { "completeness", "Completeness of the record", section_completeness },
+    { "savings", "Bills and savings", section_savings },
+    { "cash", "Cost and return", section_cash },
+    { "sweep", "Sizes of the plant", section_sweep },
+    { "bill", "The latest bill", section_bill },
     { "omitted", "What is not in this page", section_omitted },
 };
 

@@ -18,7 +18,7 @@
 /* What a bar is of. */
 enum report_step { STEP_HOUR, STEP_DAY, STEP_MONTH, STEP_YEAR };
 
-enum { REPORT_BEST = 3, REPORT_OMITTED = 16, REPORT_SENTENCE = 400 };
+enum { REPORT_BEST = 3, REPORT_OMITTED = 24, REPORT_SENTENCE = 400 };
 
 struct report_bar {
     int32_t slot; /* its place from the span's begin on */
@@ -37,11 +37,15 @@ struct report_days {
     struct report_day most[REPORT_BEST], least[REPORT_BEST]; /* the first is the most extreme */
 };
 
+struct report_money;
+
 /* Large: for the heap. */
 struct report {
     FILE *out;
+    const struct options *options;
     struct inquiry *inquiry;
-    char span[WORDS_SIZE]; /* "March 2026" */
+    struct report_money *money; /* heap; NULL: no bill of the span (report_money.h) */
+    char span[WORDS_SIZE];      /* "March 2026" */
     enum report_step step;
     int32_t slot_count;
     struct report_bar *bars; /* heap; by time */
@@ -70,7 +74,7 @@ extern const int64_t report_windows_s[REPORT_WINDOWS];
 
 /* Reads what the sections share into a report that is all zeros. False, said on stderr, where the record
  * cannot be read or memory is out; report_free() takes it in any case. */
-bool report_read(struct report *report, struct inquiry *inquiry);
+bool report_read(struct report *report, struct inquiry *inquiry, const struct options *options);
 void report_free(struct report *report);
 
 /* Writes the page. False, said on stderr, where an analysis failed. */

@@ -74,7 +74,7 @@ static enum exit_code write_one(const struct options *options, const char *folde
         return EXIT_ANSWERED;
     enum exit_code code = inquiry_open(&inquiry, options, word, word);
     if (code == EXIT_ANSWERED)
-        code = report_write_file(&inquiry, path);
+        code = report_write_file(&inquiry, options, path);
     inquiry_close(&inquiry);
     return code == EXIT_NO_DATA ? EXIT_ANSWERED : code;
 }

@@ -2,7 +2,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "report.h"
+#include "report_money.h"
 #include "walk.h"
 
 enum {
@@ -235,8 +235,9 @@ static void find_seam(struct report *report)
     }
 }
 
-bool report_read(struct report *report, struct inquiry *inquiry)
+bool report_read(struct report *report, struct inquiry *inquiry, const struct options *options)
 {
+    report->options = options;
     report->inquiry = inquiry;
     /* where sealed meters may speak, it was read already */
     if (!inquiry->session.logbook && !session_logbook(&inquiry->session))
@@ -246,13 +247,15 @@ bool report_read(struct report *report, struct inquiry *inquiry)
     find_seam(report);
     if (!read_bars(report))
         return false;
-    return report_read_flows(report) && (report_is_day(report) || read_days(report));
+    return report_read_flows(report) && (report_is_day(report) || read_days(report)) &&
+           report_read_money(report);
 }
 
 void report_free(struct report *report)
 {
     free(report->bars);
     hours_free(&report->hours);
+    report_free_money(report);
 }
 
 bool report_is_day(const struct report *report)

@@ -128,6 +128,14 @@ void svg_rect(struct svg *svg, const char *class, int32_t x, int32_t width, int3
     fputs("/>", svg->out);
 }
 
+void svg_dot(struct svg *svg, const char *class, int32_t x, int32_t y)
+{
+    fprintf(svg->out, "<circle class=\"%s\" r=\"4\"", class);
+    attribute(svg, "cx", x, 2, "%");
+    attribute(svg, "cy", y, 1, "");
+    fputs("/>\n", svg->out);
+}
+
 void svg_text(struct svg *svg, const char *class, int32_t x, int32_t y, const char *text)
 {
     fprintf(svg->out, "<text class=\"%s\"", class);
@@ -184,6 +192,13 @@ void svg_path_x(struct svg *svg, int32_t x)
 void svg_path_y(struct svg *svg, int32_t y)
 {
     step(svg, 'v', y - svg->y);
+    svg->y = y;
+}
+
+void svg_path_line(struct svg *svg, int32_t x, int32_t y)
+{
+    fprintf(svg->out, "l%d%s%d", (int)(x - svg->x), y < svg->y ? "" : " ", (int)(y - svg->y));
+    svg->x = x;
     svg->y = y;
 }
 

@@ -53,17 +53,21 @@ void svg_label(struct svg *svg, int32_t x, const char *text, bool thin);
 void svg_mark(struct svg *svg, int32_t x, const char *text, bool left);
 
 void svg_rect(struct svg *svg, const char *class, int32_t x, int32_t width, int32_t top, int32_t bottom);
+/* A dot of 4 pixels around a place. */
+void svg_dot(struct svg *svg, const char *class, int32_t x, int32_t y);
 void svg_text(struct svg *svg, const char *class, int32_t x, int32_t y, const char *text);
 
 /* A plot over [0, width) x [0, height), stretched over the whole picture. */
 void svg_plot_open(struct svg *svg, const char *class, int32_t width, int32_t height);
 void svg_plot_close(struct svg *svg);
 
-/* One path of it: moves, then lines across and down. Nothing is written of a path without a move. */
+/* One path of it: moves, then lines across and down, or to a place. Nothing is written of a path without a
+ * move. */
 void svg_path_open(struct svg *svg, const char *class);
 void svg_path_move(struct svg *svg, int32_t x, int32_t y);
 void svg_path_x(struct svg *svg, int32_t x);
 void svg_path_y(struct svg *svg, int32_t y);
+void svg_path_line(struct svg *svg, int32_t x, int32_t y);
 void svg_path_shut(struct svg *svg);
 void svg_path_close(struct svg *svg);
 

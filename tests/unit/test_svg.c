@@ -100,6 +100,19 @@ static void test_paths(void **state)
     svg_path_x(&svg, 25);
     svg_path_close(&svg);
     expect(out, "<path class=\"line\" d=\"M10 20h5v-8zm20-2h-5\"/>\n");
+    out = begin();
+    svg = (struct svg){ .out = out };
+    svg_path_open(&svg, "line");
+    svg_path_move(&svg, 0, 20);
+    svg_path_line(&svg, 15, 12);
+    svg_path_line(&svg, 20, 30);
+    svg_path_x(&svg, 25);
+    svg_path_close(&svg);
+    expect(out, "<path class=\"line\" d=\"M0 20l15-8l5 18h5\"/>\n");
+    out = begin();
+    svg = (struct svg){ .out = out };
+    svg_dot(&svg, "dot", 1250, 305);
+    expect(out, "<circle class=\"dot\" r=\"4\" cx=\"12.5%\" cy=\"30.5\"/>\n");
 }
 
 static void test_elements(void **state)
