@@ -11,9 +11,10 @@ page() { # page NAME OPTION...: of the invented plant
     "$BUILD/meterbook" -c "$work/site/meterbook.conf" --now 2025-03-01T09:00:00Z report "$@" --output "$file" ||
         fail "report $*"
 }
-page year 2024
+contract=$top/config/tariffs/invented.contract
+page year 2024 --contract "$contract"
 page seam 2023-01/2023-04
-page all
+page all all --contract "$contract"
 page month 2024-06
 page day 2024-06-11
 # whatever a site lacks
@@ -70,7 +71,7 @@ for path in sys.argv[1:]:
     for e in elements:
         for key, value in e.attributes.items():
             check(key != "style" and not key.startswith("on"), f"an attribute {key}")
-            check("//" not in value or key == "xmlns", f"an address {value}")
+            check("//" not in value or key == "xmlns" or value in policy, f"an address {value}")
         if e.hasAttribute("id"):
             check(e.getAttribute("id") not in seen, f"twice the id {e.getAttribute('id')}")
             seen.add(e.getAttribute("id"))
@@ -109,8 +110,12 @@ for path in sys.argv[1:]:
     if name == "year.html":
         sections = [s.getAttribute("id") for s in page.getElementsByTagName("section")]
         check(sections == ["totals", "bars", "curve", "hours", "days", "demand", "duration", "yield", "parts",
-                           "voltage", "agreement", "outages", "completeness"], f"sections {sections}")
+                           "voltage", "agreement", "outages", "completeness", "savings", "cash", "sweep", "bill"], f"sections {sections}")
         check("inverter 3 lagged from 2024-05-16" in text, "the part that lagged")
+    if name == "all.html" and "picture-savings" in text:
+        bills = [s for s in page.getElementsByTagName("svg") if s.getAttribute("id") == "picture-savings"][0]
+        check(any(l.getAttribute("class") == "seam" for l in bills.getElementsByTagName("line")), "no seam in the bills")
+        check(any("sealed" in b.getAttribute("class") for b in bills.getElementsByTagName("rect")), "no sealed bill")
     if name == "grid_alone.html":
         check("What was made is not known" in text, "what is not known")
 sys.exit(bad > 0)
