@@ -95,7 +95,7 @@ static void draw(const struct cash *cash, const char *sentence)
     const struct report *report = cash->report;
     const struct returns *returns = cash->returns;
     const struct report_money_axis axis = axis_of(report, returns);
-    char title[REPORT_SENTENCE];
+    char title[REPORT_SENTENCE], unit[WORDS_SIZE];
     struct svg svg;
     snprintf(title, sizeof(title), "Cost and savings added up, %s", report->span);
     picture_open(report);
@@ -124,7 +124,8 @@ static void draw(const struct cash *cash, const char *sentence)
     picture_keys(report->out, keys, sizeof(keys) / sizeof(keys[0]));
     report_sentence(report,
                     "The line is all that was saved less all that was paid for the plant: below nothing "
-                    "until it is paid back, above it what it has earned since.");
+                    "until it is paid back, above it what it has earned since.%s",
+                    report_money_unit(report, &axis, unit));
     picture_close(report, sentence);
 }
 

@@ -105,8 +105,10 @@ static void name_bills(struct svg *svg, const struct report *report)
     }
 }
 
-static void draw_key(const struct report *report, const struct reach *reach)
+static void draw_key(const struct report *report, const struct reach *reach,
+                     const struct report_money_axis *axis)
 {
+    char unit[WORDS_SIZE];
     const struct picture_key keys[] = {
         { true, "self", "saved: on the bill" },
         { reach->paid, "export", "below the line: paid out to the customer" },
@@ -118,7 +120,8 @@ static void draw_key(const struct report *report, const struct reach *reach)
     picture_keys(report->out, keys, sizeof(keys) / sizeof(keys[0]));
     report_sentence(report,
                     "A bar is a bill, as wide as its days: up to its top is the bill without the plant, of "
-                    "which the lower part is still to be paid.");
+                    "which the lower part is still to be paid.%s",
+                    report_money_unit(report, axis, unit));
 }
 
 static void draw(const struct report *report, const char *sentence)
@@ -146,7 +149,7 @@ static void draw(const struct report *report, const char *sentence)
         picture_slots(&svg, report, place);
     picture_seam(&svg, report, place(report, report->seam_s));
     svg_close(&svg);
-    draw_key(report, &reach);
+    draw_key(report, &reach, &axis);
     picture_close(report, sentence);
 }
 

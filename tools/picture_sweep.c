@@ -124,8 +124,9 @@ static void draw_recorded(struct svg *svg, const struct picture *picture)
     svg_mark(svg, x, text, x > SVG_WHOLE / 2);
 }
 
-static void draw_key(const struct picture *picture)
+static void draw_key(const struct picture *picture, const struct report_money_axis *axis)
 {
+    char unit[WORDS_SIZE];
     struct picture_key keys[LINES];
     char classes[LINES][24], words[LINES][WORDS_SIZE];
     int32_t count = line_count(picture->sweep);
@@ -135,9 +136,10 @@ static void draw_key(const struct picture *picture)
         keys[i] = (struct picture_key){ true, classes[i], words[i] };
     }
     picture_keys(picture->report->out, keys, (size_t)count);
-    report_sentence(picture->report, "A dot marks the best size of each consumption.%s",
+    report_sentence(picture->report, "A dot marks the best size of each consumption.%s%s",
                     count < picture->sweep->consumption_count ? " The table has the consumptions between."
-                                                              : "");
+                                                              : "",
+                    report_money_unit(picture->report, axis, unit));
 }
 
 static void draw(const struct picture *picture, const char *sentence)
@@ -163,7 +165,7 @@ static void draw(const struct picture *picture, const char *sentence)
     draw_sizes(&svg, sweep);
     draw_recorded(&svg, picture);
     svg_close(&svg);
-    draw_key(picture);
+    draw_key(picture, &axis);
     picture_close(report, sentence);
 }
 

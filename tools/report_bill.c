@@ -20,9 +20,9 @@ static void write_row(const struct report *report, const struct bill_words *word
     char number[NUMBER_SIZE];
     html_row_open(report->out);
     html_row_head(report->out, words->name);
+    html_cell(report->out, report_amount_cell(report, number, amount)); /* first: on a telephone it is seen */
     write_number(report, words->quantity, words->quantity_decimals, words->unit);
     write_number(report, words->rate, words->rate_decimals, "");
-    html_cell(report->out, report_amount_cell(report, number, amount));
     html_words(report->out, words->rule);
     html_row_close(report->out);
 }
@@ -67,9 +67,9 @@ bool section_bill(struct report *report)
           report->out);
     html_row_open(report->out);
     html_column(report->out, "item", "");
+    html_column(report->out, "amount", tariff->currency);
     html_column(report->out, "quantity", "");
     html_column(report->out, "rate", tariff->currency);
-    html_column(report->out, "amount", tariff->currency);
     html_column(report->out, "rule", NULL);
     html_row_close(report->out);
     write_lines(report, bill);

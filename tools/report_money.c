@@ -91,7 +91,16 @@ struct report_money_axis report_money_axis(const struct report *report, int64_t 
     bool large = high - low >= LARGE * MONEY_ONE;
     struct report_money_axis axis = { .divisor = large ? THOUSAND : 1 };
     axis.scale = svg_scale_of(low / axis.divisor, high / axis.divisor, most);
-    snprintf(axis.unit, sizeof(axis.unit), "%s%s", large ? "1,000 " : "",
-             report->money->bills.tariff->currency);
+    snprintf(axis.unit, sizeof(axis.unit), "%s%s", large ? "k" : "", report->money->bills.tariff->currency);
     return axis;
+}
+
+const char *report_money_unit(const struct report *report, const struct report_money_axis *axis,
+                              char buffer[WORDS_SIZE])
+{
+    buffer[0] = '\0';
+    if (axis->divisor > 1)
+        snprintf(buffer, WORDS_SIZE, " %s are thousands of %s.", axis->unit,
+                 report->money->bills.tariff->currency);
+    return buffer;
 }

@@ -36,6 +36,9 @@ struct report_money_axis {
 };
 struct report_money_axis report_money_axis(const struct report *report, int64_t low, int64_t high,
                                            int32_t most);
+/* " kXTS are thousands of XTS.", "" where the axis has no such unit. */
+const char *report_money_unit(const struct report *report, const struct report_money_axis *axis,
+                              char buffer[WORDS_SIZE]);
 
 report_section section_savings;
 report_section section_cash;
