@@ -32,7 +32,7 @@ const char *report_amount_cell(const struct report *report, char buffer[NUMBER_S
 struct report_money_axis {
     struct svg_scale scale;
     int64_t divisor; /* by which amounts are divided before they are drawn */
-    char unit[WORDS_SIZE];
+    char unit[16];
 };
 struct report_money_axis report_money_axis(const struct report *report, int64_t low, int64_t high,
                                            int32_t most);
