@@ -146,6 +146,10 @@ static enum exit_code run(struct work *work, const char *word)
 
 enum exit_code cmd_extract(const struct options *options, const char *const *arguments)
 {
+    if (options->format == FORMAT_JSON) {
+        fputs("meterbook: 'extract' has no json: '--as' csv, espi or package\n", stderr);
+        return EXIT_USAGE;
+    }
     struct work *work = calloc(1, sizeof(*work));
     if (!work)
         return EXIT_RECORD;

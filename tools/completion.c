@@ -56,7 +56,7 @@ static void print_arguments(FILE *out, const char *arguments, const struct optio
     static const struct {
         const char *shown, *words;
     } table[] = {
-        { "SPAN", "all\ntoday\nyesterday\n" },
+        { "SPAN", "all\ntoday\nyesterday\nthis-month\nlast-month\nthis-year\nlast-year\n" },
         { "[YYYY-MM-DD]", "today\nyesterday\n" },
         { "[YYYY-MM]", "this\nlast\n" },
         { "[YYYY]", "this\nlast\n" },

@@ -160,6 +160,10 @@ static bool read_span(struct period *period, const char *word, int64_t today, co
     }
     if (strcmp(word, "this") == 0 || strcmp(word, "last") == 0)
         return false; /* of what? */
+    if (strcmp(word, "this-month") == 0 || strcmp(word, "last-month") == 0)
+        return !period_month(period, word[0] == 't' ? "this" : "last", today);
+    if (strcmp(word, "this-year") == 0 || strcmp(word, "last-year") == 0)
+        return !period_year(period, word[0] == 't' ? "this" : "last", today);
     return !period_day(period, word, today) || !period_month(period, word, today) ||
            !period_year(period, word, today) || read_week(word, period);
 }
@@ -167,8 +171,8 @@ static bool read_span(struct period *period, const char *word, int64_t today, co
 const char *period_any(struct period *period, const char *word, int64_t today, const struct period *reach)
 {
     static const char allowed[] =
-        "a span is YYYY, YYYY-MM, YYYY-MM-DD, YYYY-Www, today, yesterday, all, or two of "
-        "them as FROM/TO, the first not after the second";
+        "a span is YYYY, YYYY-MM, YYYY-MM-DD, YYYY-Www, today, yesterday, this-month, last-month, this-year, "
+        "last-year, all, or two of them as FROM/TO, the first not after the second";
     char first_word[16];
     const char *slash = strchr(word, '/');
     struct period first, last;

@@ -24,8 +24,8 @@ const char *period_year(struct period *period, const char *word, int64_t today);
 
 /* Does a word for period_any() need its `reach`? */
 bool period_is_open(const char *word);
-/* Any of these, a week (ISO 8601: "2026-W10"), "all" for `reach`, and two of them joined by a slash:
- * from the first's beginning to the second's end. */
+/* Any of these, a week (ISO 8601: "2026-W10"), "this-month", "last-month", "this-year", "last-year", "all"
+ * for `reach`, and two of them joined by a slash: from the first's beginning to the second's end. */
 const char *period_any(struct period *period, const char *word, int64_t today, const struct period *reach);
 
 /* Monday of the week that holds the day; year and number of that week as ISO 8601 counts them. */
