@@ -116,7 +116,7 @@ static int32_t place_of(const struct report *report, int64_t at_s)
 
 static void draw_keys(const struct report *report, const struct raster *raster, bool missing, bool estimated)
 {
-    char words[PALETTE_LEVELS][WORDS_SIZE], classes[PALETTE_LEVELS][8], from[NUMBER_SIZE], to[NUMBER_SIZE];
+    char words[PALETTE_LEVELS][WORDS_SIZE], classes[PALETTE_LEVELS][16], from[NUMBER_SIZE], to[NUMBER_SIZE];
     struct picture_key keys[PALETTE_LEVELS + 3] = { { true, "f-nothing", "nothing" } };
     int32_t decimals = step_decimals(raster->step);
     for (int32_t level = 0; level < PALETTE_LEVELS; level++) {

@@ -107,7 +107,7 @@ static const struct setting_rule carbon_rules[] = {
 
 #define TABLE(what, rules)                                                                                   \
     {                                                                                                        \
-        what, rules, sizeof rules / sizeof rules[0]                                                          \
+        what, (rules), sizeof(rules) / sizeof((rules)[0])                                                    \
     }
 static const struct setting_table head_table = TABLE("the contract", head_rules),
                                   load_table = TABLE("a load", load_rules),

@@ -9,6 +9,7 @@ static const double least_log = -9.2, most_log = 5.4;
 
 /* Payments with the periods after which they come. */
 struct series {
+    bool dated;
     const double *values;
     const struct flow_of_money *flows; /* instead, where they are dated */
     int32_t count;
@@ -16,12 +17,12 @@ struct series {
 
 static double amount_of(const struct series *series, int32_t i)
 {
-    return series->flows ? series->flows[i].amount : series->values[i];
+    return series->dated ? series->flows[i].amount : series->values[i];
 }
 
 static double time_of(const struct series *series, int32_t i)
 {
-    return series->flows ? (double)(series->flows[i].day - series->flows[0].day) / YEAR_DAYS : i;
+    return series->dated ? (double)(series->flows[i].day - series->flows[0].day) / YEAR_DAYS : i;
 }
 
 static double value_at(const struct series *series, double log_rate)
@@ -34,12 +35,12 @@ static double value_at(const struct series *series, double log_rate)
 
 double net_present_value(double rate, const double *values, int32_t count)
 {
-    return value_at(&(struct series){ values, NULL, count }, log1p(rate));
+    return value_at(&(struct series){ false, values, NULL, count }, log1p(rate));
 }
 
 double net_present_value_dated(double rate, const struct flow_of_money *flows, int32_t count)
 {
-    return value_at(&(struct series){ NULL, flows, count }, log1p(rate));
+    return value_at(&(struct series){ true, NULL, flows, count }, log1p(rate));
 }
 
 static double bisect(const struct series *series, double low, double high)
@@ -86,12 +87,12 @@ static int32_t find_rates(const struct series *series, double *rates, int32_t mo
 
 int32_t internal_rates(const double *values, int32_t count, double *rates, int32_t most)
 {
-    return find_rates(&(struct series){ values, NULL, count }, rates, most);
+    return find_rates(&(struct series){ false, values, NULL, count }, rates, most);
 }
 
 int32_t internal_rates_dated(const struct flow_of_money *flows, int32_t count, double *rates, int32_t most)
 {
-    return find_rates(&(struct series){ NULL, flows, count }, rates, most);
+    return find_rates(&(struct series){ true, NULL, flows, count }, rates, most);
 }
 
 double modified_internal_rate(const double *values, int32_t count, double finance_rate, double reinvest_rate)
