@@ -8,20 +8,6 @@
 
 /* ---- what the tariff asks for ---- */
 
-static uint32_t measures_of(const struct schedule *schedule)
-{
-    uint32_t measures = 0;
-    for (int32_t i = 0; i < schedule->item_count; i++) {
-        const struct item *item = &schedule->items[i];
-        measures |= UINT32_C(1) << item->of | UINT32_C(1) << item->chosen_by;
-        if (item->apparent_percent > 0)
-            measures |= UINT32_C(1) << MEASURE_DEMAND_APPARENT;
-    }
-    if (measures & UINT32_C(1) << MEASURE_POWER_FACTOR)
-        measures |= UINT32_C(1) << MEASURE_APPARENT;
-    return measures;
-}
-
 bool gather_wants(const struct gather *gather, enum measure measure)
 {
     return (gather->measures & UINT32_C(1) << measure) != 0;
@@ -37,7 +23,7 @@ static void lay_out(struct gather *gather)
         if (schedule && (!last || last->schedule != schedule) && result->use_count < BILL_STRETCHES) {
             last = &result->with[result->use_count++];
             *last = (struct usage){ .from_day = day, .to_day = day, .schedule = schedule };
-            gather->measures |= measures_of(schedule);
+            gather->measures |= schedule_measures(schedule);
             gather->has_blocks |= schedule->block_count > 1;
         }
         if (!schedule || last->schedule != schedule)

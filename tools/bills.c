@@ -14,6 +14,22 @@ static void say(void *self, bool error, const char *line)
     fprintf(stderr, "meterbook: %s%s\n", error ? "" : "better: ", line);
 }
 
+/* Do the sealed meter's tariff registers count blocks that there are? */
+static bool has_registers(const struct bills *bills)
+{
+    bool good = true;
+    for (int32_t t = 0; t < CONTRACT_REGISTERS; t++) {
+        const char *name = bills->contract->registers[t];
+        if (!name[0] || tariff_has_block(bills->tariff, name))
+            continue;
+        fprintf(stderr,
+                "meterbook: 't%d' of the contract is \"%s\", allowed: a block of the tariff '%s', or other\n",
+                (int)t + 1, name, bills->tariff->name);
+        good = false;
+    }
+    return good;
+}
+
 static enum exit_code read_files(struct bills *bills, const struct options *options)
 {
     const struct config *config = bills->asked->session.config;
@@ -31,6 +47,8 @@ static enum exit_code read_files(struct bills *bills, const struct options *opti
         bills->tariff = tariff_load(bills->contract->tariff, &problems);
     if (bills->tariff)
         bills->without = tariff_load(bills->contract->without, &problems);
+    if (bills->without && !has_registers(bills))
+        return EXIT_RECORD;
     if (bills->without && strcmp(bills->tariff->currency, bills->without->currency) == 0)
         return EXIT_ANSWERED;
     if (bills->without)

@@ -136,19 +136,50 @@ static void say_problem(void *self, bool error, const char *line)
     fprintf(stderr, "meterbook: %s\n", line);
 }
 
+static bool case_fits(const struct work *work, const struct contract_case *entry, const struct tariff *tariff)
+{
+    if (strcmp(tariff->currency, work->bills.tariff->currency) != 0)
+        fprintf(stderr, "meterbook: the case '%s' has a tariff in %s, allowed: in %s\n", entry->name,
+                tariff->currency, work->bills.tariff->currency);
+    else if (entry->dispatch_block[0] && !tariff_has_block(tariff, entry->dispatch_block))
+        fprintf(
+            stderr,
+            "meterbook: 'dispatch_block' of the case '%s' is \"%s\", allowed: a block of the tariff '%s'\n",
+            entry->name, entry->dispatch_block, tariff->name);
+    else if (entry->plant_kwp > 0 && work->base.recorded_kwp == 0)
+        fprintf(
+            stderr,
+            "meterbook: the case '%s' has another plant, allowed: where the contract's list 'plant' says how "
+            "large the recorded one is\n",
+            entry->name);
+    else
+        return true;
+    return false;
+}
+
+/* Said once: no counter tells what a case would have drawn of these. */
+static void note_apparent(struct work *work, const struct tariff *tariff)
+{
+    const uint32_t asked = UINT32_C(1) << MEASURE_APPARENT | UINT32_C(1) << MEASURE_REACTIVE |
+                           UINT32_C(1) << MEASURE_DEMAND_APPARENT;
+    for (int32_t s = 0; s < tariff->schedule_count; s++)
+        if (schedule_measures(&tariff->schedules[s]) & asked) {
+            sheet_note(&work->sheet,
+                       "kVAh, kVA and kvarh of the tariff \"%s\" count as 0: no case knows them",
+                       tariff->name);
+            return;
+        }
+}
+
 static bool run_case(struct work *work, const struct contract_case *entry)
 {
     struct problems problems = { .say = say_problem };
     struct tariff *own = entry->tariff[0] ? tariff_load(entry->tariff, &problems) : NULL;
     struct trace_bins own_bins = { 0 };
     const struct tariff *tariff = own ? own : work->bills.tariff;
-    bool good = own || !entry->tariff[0];
-    if (good && own && strcmp(own->currency, work->bills.tariff->currency) != 0) {
-        fprintf(stderr, "meterbook: the case '%s' has a tariff in %s, allowed: in %s\n", entry->name,
-                own->currency, work->bills.tariff->currency);
-        good = false;
-    }
+    bool good = (own || !entry->tariff[0]) && case_fits(work, entry, tariff);
     if (good && own) {
+        note_apparent(work, own);
         trace_bins_make(&own_bins, &work->base.trace, own);
         good = !own_bins.memory_out;
     }
@@ -164,6 +195,7 @@ static bool run_case(struct work *work, const struct contract_case *entry)
 static bool run_cases(struct work *work)
 {
     const struct contract_file *contract = work->bills.contract;
+    note_apparent(work, work->bills.tariff);
     bool good = run_with(work, what_if_recorded.name, &what_if_recorded, &work->base.bins, true);
     for (int32_t i = 0; good && i < contract->case_count; i++)
         good = run_case(work, &contract->cases[i]);

@@ -5,3 +5,6 @@ printf 'contract = { tariff = "no.tariff"; };\n' >bad.contract
 "$METERBOOK" -c invented/meterbook.conf --contract bad.contract bill
 "$METERBOOK" -c invented/meterbook.conf --contract no.contract bill
 "$METERBOOK" -c invented/meterbook.conf bils
+tariffs=$(dirname "$0")/../../config/tariffs
+cp "$tariffs"/*.tariff . && printf 'contract = { tariff = "time-of-use.tariff"; t1 = "peek"; t2 = "other"; };\n' >bad.contract
+"$METERBOOK" -c invented/meterbook.conf --contract bad.contract bill

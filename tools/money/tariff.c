@@ -66,6 +66,29 @@ int32_t schedule_block_named(const struct schedule *schedule, const char *name)
     return schedule->blocks[schedule->block_count - 1].same;
 }
 
+bool tariff_has_block(const struct tariff *tariff, const char *name)
+{
+    for (int32_t s = 0; s < tariff->schedule_count; s++)
+        for (int32_t b = 0; b < tariff->schedules[s].block_count; b++)
+            if (strcmp(tariff->schedules[s].blocks[b].name, name) == 0)
+                return true;
+    return false;
+}
+
+uint32_t schedule_measures(const struct schedule *schedule)
+{
+    uint32_t measures = 0;
+    for (int32_t i = 0; i < schedule->item_count; i++) {
+        const struct item *item = &schedule->items[i];
+        measures |= UINT32_C(1) << item->of | UINT32_C(1) << item->chosen_by;
+        if (item->apparent_percent > 0)
+            measures |= UINT32_C(1) << MEASURE_DEMAND_APPARENT;
+    }
+    if (measures & UINT32_C(1) << MEASURE_POWER_FACTOR)
+        measures |= UINT32_C(1) << MEASURE_APPARENT;
+    return measures;
+}
+
 const char *measure_name(enum measure measure)
 {
     return measure_words[measure];

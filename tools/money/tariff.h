@@ -190,6 +190,12 @@ const struct schedule *tariff_at(const struct tariff *tariff, int64_t day);
 /* Index of the schedule's block of that name; that of all other time where it has none. */
 int32_t schedule_block_named(const struct schedule *schedule, const char *name);
 
+/* Has the tariff a block of that name in any of its schedules? */
+bool tariff_has_block(const struct tariff *tariff, const char *name);
+
+/* Measures that a schedule's items multiply or are decided by, 1 << enum measure each. */
+uint32_t schedule_measures(const struct schedule *schedule);
+
 /* Index of the block that holds at an instant of the site's clock. */
 int32_t schedule_block(const struct tariff *tariff, const struct schedule *schedule, int64_t day,
                        int32_t second_of_day);

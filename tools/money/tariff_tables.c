@@ -39,10 +39,10 @@ static const char *const how_words[] = { "half_up", "half_even", "down", "up", N
 static const char *const carry_words[] = { "nothing", "energy", "money", NULL };
 static const char *const settle_words[] = { "lose", "pay", "keep", NULL };
 
-#define ROUNDING(prefix, type, field)                                                                        \
-    { prefix, SETTING_SCALED, SETTING_AT(type, field.unit), .least = 0, .most = 1000, MILLIONTHS },          \
+#define ROUNDING(key, unit_at, how_key, how_at)                                                              \
+    { key, SETTING_SCALED, unit_at, .least = 0, .most = 1000, MILLIONTHS },                                  \
     {                                                                                                        \
-        prefix "_how", SETTING_WORD, SETTING_AT(type, field.how), .words = how_words                         \
+        how_key, SETTING_WORD, how_at, .words = how_words                                                    \
     }
 
 #define TARIFF(field) SETTING_AT(struct tariff_entry, field)
@@ -56,9 +56,10 @@ static const struct setting_rule tariff_rules[] = {
     { "demand_minutes", SETTING_SCALED, TARIFF(tariff.demand_s), .least = 1, .most = 60, .otherwise = 15,
       .factor = 60 },
     { "month_days", SETTING_WHOLE, TARIFF(tariff.month_days), .least = 28, .most = 31, .otherwise = 30 },
-    ROUNDING("round_quantity", struct tariff_entry, tariff.quantity),
-    ROUNDING("round_line", struct tariff_entry, tariff.line),
-    ROUNDING("round_total", struct tariff_entry, tariff.total),
+    ROUNDING("round_quantity", TARIFF(tariff.quantity.unit), "round_quantity_how",
+             TARIFF(tariff.quantity.how)),
+    ROUNDING("round_line", TARIFF(tariff.line.unit), "round_line_how", TARIFF(tariff.line.how)),
+    ROUNDING("round_total", TARIFF(tariff.total.unit), "round_total_how", TARIFF(tariff.total.how)),
     { "until", SETTING_TEXT, TARIFF(until) },
 };
 const struct setting_table tariff_table = { "the tariff", tariff_rules,
@@ -138,8 +139,8 @@ static const struct setting_rule item_rules[] = {
       .factor = 10000, .exact = true, .only = MULTIPLYING },
     { "contracted_percent", SETTING_SCALED, ITEM(item.contracted_percent), .least = 0, .most = 100,
       .factor = 10000, .exact = true, .only = MULTIPLYING },
-    ROUNDING("round_quantity", struct item_entry, item.quantity),
-    ROUNDING("round", struct item_entry, item.amount),
+    ROUNDING("round_quantity", ITEM(item.quantity.unit), "round_quantity_how", ITEM(item.quantity.how)),
+    ROUNDING("round", ITEM(item.amount.unit), "round_how", ITEM(item.amount.how)),
 };
 const struct setting_table item_table = { "an item", item_rules, sizeof item_rules / sizeof item_rules[0] };
 

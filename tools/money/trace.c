@@ -70,8 +70,8 @@ static int32_t month_of(int64_t day)
 
 static struct usage *add_usage(struct trace_bins *bins, int64_t day, const struct schedule *schedule)
 {
-    if (bins->usage_count == bins->room) {
-        int32_t room = bins->room ? 2 * bins->room : 16;
+    if (bins->usage_count == bins->room || !bins->usages) {
+        int32_t room = bins->room > 0 ? 2 * bins->room : 16;
         struct usage *usages = realloc(bins->usages, (size_t)room * sizeof(*usages));
         bins->usages = usages ? usages : bins->usages;
         if (!usages || !grow_one(&bins->period, room)) {
