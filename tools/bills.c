@@ -43,20 +43,19 @@ static enum exit_code read_files(struct bills *bills, const struct options *opti
         return EXIT_USAGE;
     }
     bills->contract = contract_load(path, &problems);
-    if (bills->contract)
-        bills->tariff = tariff_load(bills->contract->tariff, &problems);
-    if (bills->tariff)
-        bills->without = tariff_load(bills->contract->without, &problems);
-    if (bills->without && !has_registers(bills))
-        return EXIT_RECORD;
-    if (bills->without && strcmp(bills->tariff->currency, bills->without->currency) == 0)
-        return EXIT_ANSWERED;
-    if (bills->without)
-        fprintf(stderr,
-                "meterbook: the tariff '%s' is in %s, that without the plant in %s, allowed: one currency\n",
-                bills->tariff->name, bills->tariff->currency, bills->without->currency);
-    else
+    bills->tariff = bills->contract ? tariff_load(bills->contract->tariff, &problems) : NULL;
+    bills->without = bills->tariff ? tariff_load(bills->contract->without, &problems) : NULL;
+    if (!bills->without) {
         fprintf(stderr, "meterbook: cannot use the contract '%s'\n", path);
+        return EXIT_RECORD;
+    }
+    if (!has_registers(bills))
+        return EXIT_RECORD;
+    if (strcmp(bills->tariff->currency, bills->without->currency) == 0)
+        return EXIT_ANSWERED;
+    fprintf(stderr,
+            "meterbook: the tariff '%s' is in %s, that without the plant in %s, allowed: one currency\n",
+            bills->tariff->name, bills->tariff->currency, bills->without->currency);
     return EXIT_RECORD;
 }
 
