@@ -8,9 +8,11 @@ CC ?= cc
 CFLAGS ?= -O2 -g
 PACKAGES = libmodbus sqlite3 libconfig
 WARNINGS = -Wall -Wextra -Wshadow -Wstrict-prototypes -Wmissing-prototypes -Wvla -Wcast-qual -Wformat=2 -Werror
+# the rooms of the query tool; the panel is a program of its own
+TOOL_ROOMS = $(filter-out tools/panel/,$(sort $(dir $(wildcard tools/*/*.c))))
 # 64-bit time and offsets on 32-bit ARM too
 CPPFLAGS_OWN = -D_GNU_SOURCE -D_TIME_BITS=64 -D_FILE_OFFSET_BITS=64 -DMETERBOOK_VERSION='"$(VERSION)"' \
-	-Iinclude -Idaemon -Idaemon/bus -Idaemon/record -Itools -Itools/money -Itools/panel -Itests/fake -Itests/real
+	-Iinclude -Idaemon -Idaemon/bus -Idaemon/record -Itools $(TOOL_ROOMS:%/=-I%) -Itools/panel -Itests/fake -Itests/real
 CFLAGS_OWN = -std=c11 $(WARNINGS) $(shell pkg-config --cflags $(PACKAGES))
 LIBS = $(shell pkg-config --libs $(PACKAGES)) -lm -pthread
 COMPILE = $(CC) $(CPPFLAGS_OWN) $(CPPFLAGS) $(CFLAGS_OWN) $(CFLAGS) -MMD -MP
@@ -18,7 +20,7 @@ COMPILE = $(CC) $(CPPFLAGS_OWN) $(CPPFLAGS) $(CFLAGS_OWN) $(CFLAGS) -MMD -MP
 object = $(patsubst %.c,$(BUILD)/%.o,$(1))
 RECORD = $(sort $(wildcard daemon/record/*.c))
 DAEMON = $(sort $(wildcard daemon/*.c daemon/bus/*.c)) $(RECORD)
-TOOL = $(sort $(wildcard tools/*.c tools/money/*.c)) $(RECORD) daemon/log.c daemon/clock.c
+TOOL = $(sort $(wildcard tools/*.c $(TOOL_ROOMS:%=%*.c))) $(RECORD) daemon/log.c daemon/clock.c
 PANEL = $(sort $(wildcard tools/panel/*.c)) $(RECORD)
 TESTS = $(sort $(wildcard tests/unit/test_*.c tests/wire/test_*.c tests/sim/test_*.c tests/real/test_*.c))
 test_program = $(addprefix $(BUILD)/,$(notdir $(basename $(1))))

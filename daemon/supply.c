@@ -4,7 +4,7 @@
  * grid an inverter stops by rule: common practice, no source).
  *
  * Only changes are noted. What the record says of spans without a collector
- * is found by the query (tools/outages.h). */
+ * is found by the query (tools/outages/outages.h). */
 #include <stdio.h>
 
 #include "collect_state.h"

@@ -1,4 +1,4 @@
-/* links: tools/btree.c tools/pages.c */
+/* links: tools/salvage/btree.c tools/salvage/pages.c */
 /* Any bytes as a page of a damaged record: refused, or rows that lie inside it.
  * libFuzzer; the first two bytes choose the page's size and place. */
 #include <stdlib.h>

@@ -1,4 +1,4 @@
-/* links: tools/csv.c tools/enter_file.c tools/enter_header.c tools/enter_time.c daemon/record/?*.c */
+/* links: tools/enter/csv.c tools/enter/enter_file.c tools/enter/enter_header.c tools/enter/enter_time.c daemon/record/?*.c */
 /* A file that is entered: read, judged and written into a record in memory in
  * which the collector has an account with a gap. The first byte says how the
  * file is declared. libFuzzer. */

@@ -1,4 +1,4 @@
-/* links: tools/latest.c tools/balance.c tools/number.c tools/period.c tools/stamp.c daemon/record/nearest.c tools/text.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: tools/latest.c tools/balance/balance.c tools/output/number.c tools/balance/period.c tools/stamp.c daemon/record/nearest.c tools/output/text.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 /* What the query tool reads besides the record: the collector's runtime file,
  * and the words of a command line. libFuzzer. */
 #include <stdio.h>

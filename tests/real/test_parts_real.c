@@ -1,4 +1,4 @@
-/* links: tools/parts.c tools/parts_median.c tools/parts_judge.c tools/parts_change.c tools/parts_cause.c daemon/record/muldiv.c daemon/record/calendar.c */
+/* links: tools/plant/parts.c tools/plant/parts_median.c tools/plant/parts_judge.c tools/plant/parts_change.c tools/plant/parts_cause.c daemon/record/muldiv.c daemon/record/calendar.c */
 /* Published plants through the comparison of parts: 22 equal systems (their figures stand in the shared
  * folder's README), and seventeen homes as if they were one plant. Skips where the folder is absent. */
 #include <setjmp.h>

@@ -1,4 +1,4 @@
-/* links: tools/accuracy.c tools/number.c */
+/* links: tools/sealed/accuracy.c tools/output/number.c */
 /* Limits of classes against the published tables. */
 #include <setjmp.h>
 #include <stdarg.h>

@@ -1,4 +1,4 @@
-/* links: tools/cleaning.c tools/scatter.c */
+/* links: tools/plant/cleaning.c tools/plant/scatter.c */
 /* Welch's interval: two samples of five worked out by hand from the formula; Student's t from memory. */
 #include <setjmp.h>
 #include <stdarg.h>

@@ -1,4 +1,4 @@
-/* links: tools/clear_days.c tools/scatter.c */
+/* links: tools/plant/clear_days.c tools/plant/scatter.c */
 /* Invented years of a plant: clear days, broken clouds, fog, and a plant that loses. */
 #include <setjmp.h>
 #include <stdarg.h>

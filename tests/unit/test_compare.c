@@ -1,4 +1,4 @@
-/* links: tools/compare.c tools/period.c tools/number.c daemon/record/calendar.c daemon/record/muldiv.c */
+/* links: tools/balance/compare.c tools/balance/period.c tools/output/number.c daemon/record/calendar.c daemon/record/muldiv.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

@@ -1,4 +1,4 @@
-/* links: tools/completeness.c tools/number.c daemon/record/muldiv.c */
+/* links: tools/supply/completeness.c tools/output/number.c daemon/record/muldiv.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

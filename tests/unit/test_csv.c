@@ -1,4 +1,4 @@
-/* links: tools/csv.c */
+/* links: tools/enter/csv.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

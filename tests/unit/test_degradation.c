@@ -1,4 +1,4 @@
-/* links: tools/degradation.c tools/scatter.c */
+/* links: tools/plant/degradation.c tools/plant/scatter.c */
 /* Published: loss rate of the data set test_df in the R package PVplr (vignette "Pipeline Walkthrough"), see
  * pv_rtc in the README of the shared data: weighted regression -1.050375 +- 0.353685 %/year, year-on-year
  * -0.7995984 with a deviation of 1.992959. Student's t: from memory, as in every table. */

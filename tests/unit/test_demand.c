@@ -1,4 +1,4 @@
-/* links: tools/demand.c tools/period.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c daemon/record/muldiv.c */
+/* links: tools/load/demand.c tools/balance/period.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c daemon/record/muldiv.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

@@ -1,4 +1,4 @@
-/* links: tools/duration.c tools/baseload.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c daemon/record/muldiv.c */
+/* links: tools/load/duration.c tools/load/baseload.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c daemon/record/muldiv.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

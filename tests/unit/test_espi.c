@@ -1,4 +1,4 @@
-/* links: tools/espi_time.c tools/espi.c tools/text.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: tools/extract/espi_time.c tools/extract/espi.c tools/output/text.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

@@ -1,4 +1,4 @@
-/* links: tools/expected.c tools/period.c tools/number.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c daemon/record/muldiv.c */
+/* links: tools/plant/expected.c tools/balance/period.c tools/output/number.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c daemon/record/muldiv.c */
 /* A promise of invented months beside invented days. The light of a clear sky is made up here: twice as much
  * in the first half of a month as in the second. */
 #include <setjmp.h>

@@ -1,4 +1,4 @@
-/* links: tools/extremes.c tools/number.c */
+/* links: tools/balance/extremes.c tools/output/number.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

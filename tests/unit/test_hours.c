@@ -1,4 +1,4 @@
-/* links: tools/hours.c tools/words.c tools/period.c tools/number.c tools/stamp.c daemon/record/muldiv.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: tools/hours.c tools/output/words.c tools/balance/period.c tools/output/number.c tools/stamp.c daemon/record/muldiv.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

@@ -1,4 +1,4 @@
-/* links: tools/latest.c tools/balance.c tools/number.c */
+/* links: tools/latest.c tools/balance/balance.c tools/output/number.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

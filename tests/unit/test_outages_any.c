@@ -1,4 +1,4 @@
-/* links: tools/outages.c tools/outages_cut.c tools/outages_infer.c tools/outages_inverter.c tools/outages_made.c tools/stretch.c tools/query.c tools/query_rows.c tools/query_outages.c tools/query_sql.c tools/number.c tools/balance.c daemon/record/?*.c */
+/* links: tools/outages/outages.c tools/outages/outages_cut.c tools/outages/outages_infer.c tools/outages/outages_inverter.c tools/outages/outages_made.c tools/outages/stretch.c tools/query/query.c tools/query/query_rows.c tools/query/query_outages.c tools/query/query_sql.c tools/output/number.c tools/balance/balance.c daemon/record/?*.c */
 /* Any events in any order, as a damaged or re-dated record may have them: what
  * is made of them must stay sound. */
 #include <setjmp.h>

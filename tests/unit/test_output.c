@@ -1,4 +1,4 @@
-/* links: tools/number.c tools/text.c daemon/record/nearest.c tools/bar.c */
+/* links: tools/output/number.c tools/output/text.c daemon/record/nearest.c tools/output/bar.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

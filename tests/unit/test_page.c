@@ -1,4 +1,4 @@
-/* links: tools/page.c tools/palette.c tools/html.c tools/text.c tools/sha256.c */
+/* links: tools/report/page.c tools/report/palette.c tools/report/html.c tools/output/text.c tools/report/sha256.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

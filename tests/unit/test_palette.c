@@ -1,4 +1,4 @@
-/* links: tools/palette.c */
+/* links: tools/report/palette.c */
 /* Contrast: the formula of WCAG 2.1 (relative luminance; 4.5 for text, 3 for what a picture needs).
  * Colour-blind readers: the matrices for severity 1.0 of Machado, Oliveira, Fernandes, "A
  * Physiologically-based Model for Simulation of Color Vision Deficiency", 2009, on linear sRGB. Distances:

@@ -1,4 +1,4 @@
-/* links: tools/parts.c tools/parts_median.c tools/parts_judge.c tools/parts_change.c tools/parts_cause.c daemon/record/muldiv.c */
+/* links: tools/plant/parts.c tools/plant/parts_median.c tools/plant/parts_judge.c tools/plant/parts_change.c tools/plant/parts_cause.c daemon/record/muldiv.c */
 /* The comparison of parts on small invented plants: who is a peer, what counts, what is a change. */
 #include <setjmp.h>
 #include <stdarg.h>

@@ -1,4 +1,4 @@
-/* links: tests/fake/roof.c tools/parts.c tools/parts_median.c tools/parts_judge.c tools/parts_change.c tools/parts_cause.c daemon/record/sun.c daemon/record/muldiv.c */
+/* links: tests/fake/roof.c tools/plant/parts.c tools/plant/parts_median.c tools/plant/parts_judge.c tools/plant/parts_change.c tools/plant/parts_cause.c daemon/record/sun.c daemon/record/muldiv.c */
 /* Invented plants by chance: how often a sound part is accused in a year, and how soon and how well a planted
  * defect is dated, named and valued. The limits are what was reached, with a little room. */
 #include <setjmp.h>

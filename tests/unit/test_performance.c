@@ -1,4 +1,4 @@
-/* links: tools/performance.c */
+/* links: tools/plant/performance.c */
 /* Sources: pvanalytics/tests/test_metrics.py (weather-corrected ratio of M. Dierauf et al.,
  * NREL/TP-5200-57991); pvlib tests/test_temperature.py (module and cell); a support article "Performance
  * Ratio Calculation" (85.06 %); PVDAQ system 1283, see pv_rsf2 in the README of the shared data. */

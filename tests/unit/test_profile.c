@@ -1,4 +1,4 @@
-/* links: tools/profile.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c daemon/record/muldiv.c */
+/* links: tools/load/profile.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c daemon/record/muldiv.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

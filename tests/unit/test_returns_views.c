@@ -1,4 +1,4 @@
-/* links: tools/money/returns_views.c tools/number.c daemon/record/calendar.c daemon/record/muldiv.c */
+/* links: tools/money/returns_views.c tools/output/number.c daemon/record/calendar.c daemon/record/muldiv.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

@@ -1,4 +1,4 @@
-/* links: tools/sha256.c */
+/* links: tools/report/sha256.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

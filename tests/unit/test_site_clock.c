@@ -1,4 +1,4 @@
-/* links: tools/query.c tools/query_sql.c tools/query_rows.c tools/query_dating.c tools/site_clock.c tools/number.c tools/balance.c COLLECTOR */
+/* links: tools/query/query.c tools/query/query_sql.c tools/query/query_rows.c tools/query/query_dating.c tools/site_clock.c tools/output/number.c tools/balance/balance.c COLLECTOR */
 /* The present by the clock that dates the record: the computer's own may be wrong. */
 #include <errno.h>
 #include <setjmp.h>

@@ -1,4 +1,4 @@
-/* links: tools/sources.c tools/number.c */
+/* links: tools/sealed/sources.c tools/output/number.c */
 /* What sealed meters say of a stretch, from parts and shares put together by hand. */
 #include <setjmp.h>
 #include <stdarg.h>

@@ -1,4 +1,4 @@
-/* links: tools/supply.c tools/supply_export.c tools/supply_lost.c tools/number.c daemon/record/muldiv.c */
+/* links: tools/supply/supply.c tools/supply/supply_export.c tools/supply/supply_lost.c tools/output/number.c daemon/record/muldiv.c */
 /* Published values: EN 50160 and the Indian band, as quoted in the shared standards, section 5. */
 #include <setjmp.h>
 #include <stdarg.h>

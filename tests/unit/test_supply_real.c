@@ -1,4 +1,4 @@
-/* links: tools/supply.c tools/supply_export.c tools/number.c daemon/record/muldiv.c */
+/* links: tools/supply/supply.c tools/supply/supply_export.c tools/output/number.c daemon/record/muldiv.c */
 /* Measured voltages of the open datasets in METERBOOK_SHARED/data (default ../shared), whose README has
  * their lowest, highest and mean; left out where that is absent. */
 #include <math.h>

@@ -1,4 +1,4 @@
-/* links: tools/svg.c tools/html.c tools/text.c tools/number.c daemon/record/muldiv.c */
+/* links: tools/report/svg.c tools/report/html.c tools/output/text.c tools/output/number.c daemon/record/muldiv.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

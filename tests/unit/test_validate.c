@@ -1,4 +1,4 @@
-/* links: tools/validate.c tools/validate_time.c tools/validate_sum.c tools/validate_block.c tools/validate_spike.c tools/validate_use.c tools/validate_sun.c tools/validate_identity.c tools/number.c daemon/record/muldiv.c daemon/record/sun.c */
+/* links: tools/checks/validate.c tools/checks/validate_time.c tools/checks/validate_sum.c tools/checks/validate_block.c tools/checks/validate_spike.c tools/checks/validate_use.c tools/checks/validate_sun.c tools/checks/validate_identity.c tools/output/number.c daemon/record/muldiv.c daemon/record/sun.c */
 /* Each check on its own: what passes, and what must fail. Invented figures. */
 #include <setjmp.h>
 #include <stdarg.h>
