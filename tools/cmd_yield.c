@@ -269,6 +269,10 @@ enum exit_code cmd_yield(const struct options *options, const char *const *argum
     enum exit_code code = EXIT_USAGE;
     if (choose_unit(&work, options))
         code = inquiry_open(&work.inquiry, options, arguments[0], "all");
+    if (code == EXIT_ANSWERED && work.inquiry.head.total.balance.production == UNKNOWN) {
+        fputs("meterbook: nothing is known of what was made in that span\n", stderr);
+        code = EXIT_NO_DATA;
+    }
     if (code == EXIT_ANSWERED) {
         choose_unit(&work, options);
         bool good = yield_read(&work.yield, &work.inquiry) && yield_read_light(&work.yield, &work.inquiry) &&

@@ -100,6 +100,29 @@ static enum exit_code read_period(struct inquiry *inquiry, const char *word)
     return EXIT_ANSWERED;
 }
 
+/* Where the logbook lets sealed readings speak for all of the span, and these are left out, the record has
+ * rows of its own all the same. */
+static enum answer_result build_head(struct inquiry *inquiry, enum row_unit unit)
+{
+    const struct session *session = &inquiry->session;
+    enum answer_result result = answer_build_of(&inquiry->head, session->query, session->civil,
+                                                inquiry->sources, inquiry->period, unit, inquiry->what);
+    if (result != ANSWER_NO_DATA || !inquiry->what.fine || !inquiry->sources)
+        return result;
+    struct answer own;
+    if (answer_build_of(&own, session->query, session->civil, NULL, inquiry->period, unit, inquiry->what) !=
+        ANSWER_READY) {
+        answer_free(&own);
+        return result;
+    }
+    answer_free(&inquiry->head);
+    inquiry->head = own;
+    answer_note(&inquiry->head,
+                "sealed readings speak for this span, and know no hours: what follows is our own "
+                "account");
+    return ANSWER_READY;
+}
+
 static enum exit_code read_head(struct inquiry *inquiry)
 {
     struct session *session = &inquiry->session;
@@ -108,8 +131,7 @@ static enum exit_code read_head(struct inquiry *inquiry)
     bool readings = !inquiry->what.meter && !inquiry->what.measured_only && !inquiry->what.record_alone;
     if (readings && !inquiry_read_sources(session, period, &inquiry->own_sources, &inquiry->sources))
         return EXIT_RECORD;
-    switch (answer_build_of(&inquiry->head, session->query, session->civil, inquiry->sources, *period, unit,
-                            inquiry->what)) {
+    switch (build_head(inquiry, unit)) {
     case ANSWER_READY:
         return doubt_add(&inquiry->head, session->query) == 0 && !query_error(session->query)
                    ? EXIT_ANSWERED
