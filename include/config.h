@@ -168,11 +168,11 @@ struct config {
     struct config_checks checks;
     struct config_supply supply;
     char database[CONFIG_PATH_SIZE];
-    char runtime[CONFIG_PATH_SIZE]; /* directory: latest, boot id, pause files */
-    char logbook[CONFIG_PATH_SIZE]; /* "" = none */
+    char runtime[CONFIG_PATH_SIZE];  /* directory: latest, boot id, pause files */
+    char logbook[CONFIG_PATH_SIZE];  /* "" = none */
     char contract[CONFIG_PATH_SIZE]; /* what bills are made from; "" = none; the collector does not read it */
-    char hash[17];                  /* of all bytes read (file and includes) */
-    char *text;                     /* the file and its includes, as loaded */
+    char hash[17];                   /* of all bytes read (file and includes) */
+    char *text;                      /* the file and its includes, as loaded */
     size_t text_size;
     int32_t bus_count, meter_count, map_count, sealed_count;
     struct config_bus buses[CONFIG_MAX_BUSES];

@@ -32,8 +32,7 @@ static const struct setting_rule root_rules[] = {
     { "site", SETTING_GROUP, .required = true },          { "record", SETTING_GROUP, .required = false },
     { "buses", SETTING_LIST, .required = true },          { "meters", SETTING_LIST, .required = true },
     { "sealed_meters", SETTING_LIST, .required = false }, { "checks", SETTING_GROUP, .required = false },
-    { "supply", SETTING_GROUP, .required = false },
-    { "expected", SETTING_GROUP, .required = false },
+    { "supply", SETTING_GROUP, .required = false },       { "expected", SETTING_GROUP, .required = false },
 };
 
 #define SITE(field) SETTING_AT(struct config_site, field)

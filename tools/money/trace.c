@@ -73,11 +73,11 @@ static struct usage *add_usage(struct trace_bins *bins, int64_t day, const struc
     if (bins->usage_count == bins->room || !bins->usages) {
         int32_t room = bins->room > 0 ? 2 * bins->room : 16;
         struct usage *usages = realloc(bins->usages, (size_t)room * sizeof(*usages));
-        bins->usages = usages ? usages : bins->usages;
-        if (!usages || !grow_one(&bins->period, room)) {
-            bins->memory_out = true;
+        if (usages)
+            bins->usages = usages;
+        bins->memory_out = !usages || !grow_one(&bins->period, room);
+        if (bins->memory_out)
             return NULL;
-        }
         bins->room = room;
     }
     struct usage *usage = &bins->usages[bins->usage_count++];
