@@ -98,6 +98,11 @@ static struct what_if what_if_of(const struct work *work, const struct contract_
     what_if.consumption_factor = MILLION + entry->consumption_change;
     if (entry->consumption_per_month > 0)
         what_if.consumption_factor = consumption_factor(&work->base.trace, entry->consumption_per_month);
+    what_if.has_shape = entry->has_shape;
+    for (int32_t month = 0; month < CASE_MONTHS; month++)
+        for (int32_t hour = 0; hour < CASE_HOURS; hour++)
+            what_if.shape[month][hour] =
+                (int32_t)multiply_round(entry->shape_months[month], entry->shape_hours[hour], MILLION);
     what_if.has_load = entry->has_load;
     memcpy(what_if.load_w, entry->load_w, sizeof(what_if.load_w));
     what_if.battery = (struct battery){ .capacity = entry->battery_kwh,

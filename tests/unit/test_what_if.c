@@ -141,6 +141,31 @@ static void test_monotone(void **state)
     trace_free(&trace);
 }
 
+/* Another tilt: a share of what was made by month and hour; 100 % throughout changes nothing. */
+static void test_shape(void **state)
+{
+    struct trace trace = make_trace(6);
+    struct tariff *tariff = make_tariff();
+    struct what_if shape = what_if_recorded;
+    struct what_if_result before = run(&what_if_recorded, &trace, tariff);
+    (void)state;
+    shape.has_shape = true;
+    for (int32_t month = 0; month < CASE_MONTHS; month++)
+        for (int32_t hour = 0; hour < CASE_HOURS; hour++)
+            shape.shape[month][hour] = MILLION;
+    struct what_if_result same = run(&shape, &trace, tariff);
+    assert_int_equal(same.production, before.production);
+    assert_int_equal(same.import, before.import);
+    for (int32_t hour = 0; hour < CASE_HOURS; hour++)
+        shape.shape[0][hour] = 0;
+    int64_t january = 0;
+    for (int32_t i = 0; i < trace.count; i++)
+        january += trace.day[i] < 31 || (trace.day[i] >= 366 && trace.day[i] < 397) ? trace.production[i] : 0;
+    assert_int_equal(run(&shape, &trace, tariff).production, before.production - january);
+    tariff_free(tariff);
+    trace_free(&trace);
+}
+
 /* Monthly sums make all of a month's production self-consumption, which no meter does. */
 static void test_monthly_sums(void **state)
 {
@@ -163,10 +188,8 @@ static void test_monthly_sums(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_recorded),
-        cmocka_unit_test(test_conserved),
-        cmocka_unit_test(test_monotone),
-        cmocka_unit_test(test_monthly_sums),
+        cmocka_unit_test(test_recorded), cmocka_unit_test(test_conserved),    cmocka_unit_test(test_monotone),
+        cmocka_unit_test(test_shape),    cmocka_unit_test(test_monthly_sums),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

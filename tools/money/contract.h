@@ -63,6 +63,8 @@ struct contract_case {
     int64_t inverter_kw, export_limit_kw; /* 10^-6 kW; 0: no limit */
     int64_t consumption_change;           /* millionths: 100000 a tenth more */
     int64_t consumption_per_month;        /* mWh in the mean month; 0: as it is */
+    bool has_shape;
+    int32_t shape_hours[24], shape_months[12]; /* millionths of what was made: another tilt or azimuth */
     bool has_load;
     int32_t load_w[24];              /* by hour of the day */
     int64_t battery_kwh, battery_kw; /* millionths */

@@ -11,7 +11,7 @@
 
 static const char *const dispatch_words[] = { "self_consumption", "time_of_use", NULL };
 
-enum { HOURS = 24, MOST_LOAD_W = 1000000 };
+enum { HOURS = 24, MONTHS = 12, MOST_LOAD_W = 1000000, MOST_SHAPE = 500, MILLION = 1000000 };
 
 #define CASE(field) SETTING_AT(struct contract_case, field)
 static const struct setting_rule case_rules[] = {
@@ -24,6 +24,8 @@ static const struct setting_rule case_rules[] = {
       PERCENT },
     { "consumption_kwh_per_month", SETTING_SCALED, CASE(consumption_per_month), .least = 0, .most = 1e6,
       MILLIONTHS },
+    { "shape_percent", SETTING_ANY, .offset = 0, .size = 0 },
+    { "shape_percent_months", SETTING_MONTHS, CASE(shape_months), .least = 0, .most = 500, .factor = 10000 },
     { "load_w", SETTING_ANY, .offset = 0, .size = 0 },
     { "battery_kwh", SETTING_SCALED, CASE(battery_kwh), .least = 0, .most = MOST_KILO, MILLIONTHS },
     { "battery_kw", SETTING_SCALED, CASE(battery_kw), .least = 0, .most = MOST_KILO, MILLIONTHS },
@@ -60,26 +62,40 @@ static const struct setting_rule sweep_rules[] = {
 static const struct setting_table sweep_table = { "the sweep", sweep_rules,
                                                   sizeof sweep_rules / sizeof sweep_rules[0] };
 
-/* Twenty-four whole numbers, from midnight on. */
-static void read_load(struct source *source, const config_setting_t *group, struct contract_case *entry)
+/* Twenty-four whole numbers, from midnight on; false where the key is absent or was complained of. */
+static bool read_hours(struct source *source, const config_setting_t *group, const char *key,
+                       const char *what, int32_t most, int32_t hours[HOURS])
 {
-    const config_setting_t *list = config_setting_get_member(group, "load_w");
+    const config_setting_t *list = config_setting_get_member(group, key);
     if (!list)
-        return;
+        return false;
     bool good = (config_setting_is_array(list) || config_setting_is_list(list)) &&
                 config_setting_length(list) == HOURS;
     for (int32_t i = 0; good && i < HOURS; i++) {
         const config_setting_t *element = config_setting_get_elem(list, (unsigned)i);
         int value = config_setting_type(element) == CONFIG_TYPE_INT ? config_setting_get_int(element) : -1;
-        good = value >= 0 && value <= MOST_LOAD_W;
-        entry->load_w[i] = value;
+        good = value >= 0 && value <= most;
+        hours[i] = value;
     }
-    entry->has_load = good;
     if (!good)
         setting_complain(
-            source, group, "load_w", true,
-            "'load_w' is no row of 24 numbers, allowed: W by hour of the day, 0 to %d, as [ 0, 0, 150, ... ]",
-            (int)MOST_LOAD_W);
+            source, group, key, true,
+            "'%s' is no row of 24 numbers, allowed: %s by hour of the day, 0 to %d, as [ 0, 0, 150, ... ]",
+            key, what, (int)most);
+    return good;
+}
+
+/* One of the two may stand alone: the other is then 100 % throughout. */
+static void read_shape(struct source *source, const config_setting_t *group, struct contract_case *entry)
+{
+    bool by_hour = read_hours(source, group, "shape_percent", "per cent of what was made", MOST_SHAPE,
+                              entry->shape_hours);
+    bool by_month = config_setting_get_member(group, "shape_percent_months") != NULL;
+    entry->has_shape = by_hour || by_month;
+    for (int32_t i = 0; i < HOURS; i++)
+        entry->shape_hours[i] = by_hour ? entry->shape_hours[i] * 10000 : MILLION;
+    for (int32_t i = 0; i < MONTHS && !by_month; i++)
+        entry->shape_months[i] = MILLION;
 }
 
 static void read_case(struct source *source, const char *path, const config_setting_t *group,
@@ -87,7 +103,8 @@ static void read_case(struct source *source, const char *path, const config_sett
 {
     char tariff[CONFIG_PATH_SIZE];
     setting_read(source, group, &case_table, entry);
-    read_load(source, group, entry);
+    entry->has_load = read_hours(source, group, "load_w", "W", MOST_LOAD_W, entry->load_w);
+    read_shape(source, group, entry);
     snprintf(tariff, sizeof tariff, "%s", entry->tariff);
     if (tariff[0] && !path_beside(path, tariff, entry->tariff))
         setting_complain(source, group, "tariff", true,

@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "calendar.h"
 #include "muldiv.h"
 
 enum { MILLION = 1000000, HOUR_S = 3600 };
@@ -18,7 +19,8 @@ struct state {
     int32_t interval_s;
     int64_t most_energy, export_limit, battery_step; /* mWh of an interval; 0 none */
     int64_t stored;                                  /* mWh that can be taken out */
-    int64_t net_start, net, net_overlap;             /* of a longer netting: what is summed up */
+    int64_t net_start, net;                          /* of a longer netting: what is summed up */
+    int32_t day, month;                              /* of the interval before */
 };
 
 static int64_t energy_of(int64_t power, int32_t interval_s)
@@ -34,7 +36,22 @@ static int64_t scale(int32_t energy, int64_t factor)
 /* What went both ways in an interval is not more than another plant makes in it. */
 static int64_t overlap_of(const struct what_if *what_if, int64_t overlap, int64_t production)
 {
-    return what_if->production_factor == MILLION || overlap <= production ? overlap : production;
+    bool as_recorded = what_if->production_factor == MILLION && !what_if->has_shape;
+    return as_recorded || overlap <= production ? overlap : production;
+}
+
+/* What the plant of the case makes in an interval, before any limit. */
+static int64_t made_in(struct state *state, const struct trace *trace, int32_t i)
+{
+    int64_t made = scale(trace->production[i], state->what_if->production_factor);
+    if (!state->what_if->has_shape)
+        return made;
+    if (trace->day[i] != state->day) {
+        int32_t year, day_of_month;
+        state->day = trace->day[i];
+        civil_date(trace->from_day + state->day, &year, &state->month, &day_of_month);
+    }
+    return made * state->what_if->shape[state->month - 1][trace->second[i] / HOUR_S] / MILLION;
 }
 
 /* What the battery takes of a surplus (below 0) or gives to a need; returns what is left of it. */
@@ -128,6 +145,7 @@ void what_if_flow(const struct what_if *what_if, const struct trace *trace, cons
         .export_limit = energy_of(what_if->export_limit, trace->interval_s),
         .battery_step = energy_of(what_if->battery.power, trace->interval_s),
         .net_start = INT64_MIN,
+        .day = -1,
     };
     struct demand_sum sum = { .length_s = bins->tariff->demand_s, .start = INT64_MIN };
     *result = (struct what_if_result){ 0 };
@@ -137,7 +155,7 @@ void what_if_flow(const struct what_if *what_if, const struct trace *trace, cons
             continue;
         int32_t block = bin % TARIFF_BLOCKS;
         struct usage *usage = &usages[bin / TARIFF_BLOCKS];
-        int64_t production = scale(trace->production[i], what_if->production_factor);
+        int64_t production = made_in(&state, trace, i);
         int64_t consumption = scale(trace->consumption[i], what_if->consumption_factor);
         if (what_if->has_load)
             consumption +=

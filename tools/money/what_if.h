@@ -7,7 +7,7 @@
 
 #include "trace.h"
 
-enum { CASE_HOURS = 24, WHAT_IF_PERIODS = 400 };
+enum { CASE_MONTHS = 12, CASE_HOURS = 24, WHAT_IF_PERIODS = 400 };
 
 enum dispatch { DISPATCH_SELF_CONSUMPTION, DISPATCH_TIME_OF_USE };
 
@@ -25,6 +25,8 @@ struct what_if {
     int64_t most_power;         /* mW that the inverters give; 0: no limit */
     int64_t export_limit;       /* mW; 0: none */
     int64_t consumption_factor; /* millionths */
+    bool has_shape;             /* another tilt or azimuth: its share of what was made, by month and hour */
+    int32_t shape[CASE_MONTHS][CASE_HOURS]; /* millionths */
     bool has_load;
     int32_t load_w[CASE_HOURS]; /* an added load by hour of the day, W */
     struct battery battery;
