@@ -100,7 +100,7 @@ SHELLS = $(sort $(wildcard tests/*.sh tests/*/*.sh tools/*.sh tools/completion/*
 
 lint:  ## format, clang-tidy, cppcheck, manual pages, shell scripts
 	@BUILD=$(BUILD) tests/deps.sh check lint
-	@$(MAKE) --no-print-directory -k lint-format lint-manuals lint-shell lint-cppcheck lint-tidy
+	@$(MAKE) --no-print-directory -k -j$$(nproc) lint-format lint-manuals lint-shell lint-cppcheck lint-tidy
 lint-format:
 	@clang-format --dry-run -Werror $(SOURCES) $(HEADERS)
 lint-manuals:
