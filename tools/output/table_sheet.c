@@ -82,7 +82,7 @@ static void print_heads(FILE *out, const struct sheet *sheet, const int32_t *wid
 void table_sheet(FILE *out, const struct sheet *sheet)
 {
     char buffer[CELL_SIZE];
-    int32_t width[SHEET_COLUMNS];
+    int32_t width[SHEET_COLUMNS] = { 0 };
     measure(sheet, width);
     text_plain(out, sheet->title, 0);
     fputs("\n", out);

@@ -59,7 +59,7 @@ static int32_t line_of(const struct sweep *sweep, int32_t line)
 static int32_t place(const struct sweep *sweep, int64_t plant, int32_t whole)
 {
     int64_t first = sweep->cells[0].plant, last = sweep->cells[sweep->plant_count - 1].plant;
-    return (int32_t)((plant - first) * whole / (last - first));
+    return last > first ? (int32_t)((plant - first) * whole / (last - first)) : whole / 2;
 }
 
 static struct report_money_axis axis_of(const struct report *report, const struct sweep *sweep)
