@@ -14,7 +14,8 @@ static struct verdict verdict;
 
 static int take_at(int64_t second, int64_t wh)
 {
-    struct reading reading = { .boot_ms = second * 1000 };
+    static struct reading reading; /* the verdict may point to it */
+    reading = (struct reading){ .boot_ms = second * 1000 };
     reading.has[Q_ACTIVE_IMPORT] = true;
     reading.counter[Q_ACTIVE_IMPORT] = (struct counter_reading){
         .value = wh * 1000, .step = 1000, .modulus = 1000000000, .raw = (uint64_t)wh
