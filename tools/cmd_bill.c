@@ -55,12 +55,6 @@ static struct words *new_words(struct work *work)
 
 /* ---- rows ---- */
 
-static struct sheet_cell amount_cell(const struct work *work, int64_t amount)
-{
-    return (
-        struct sheet_cell){ .value = amount, .decimals = work->bills.tariff->decimals, .thousands = true };
-}
-
 static struct sheet_cell *begin_row(struct work *work)
 {
     const struct civil *civil = work->inquiry.session.civil;
@@ -80,7 +74,7 @@ static void add_line(struct work *work, const struct bill_line *line)
         return;
     struct bill_words *of = &words->of;
     bill_line_words(of, line, work->bills.tariff, work->inquiry.session.civil);
-    row[6] = amount_cell(work, line->amount);
+    row[6] = bills_money(&work->bills, line->amount);
     row[2].text = of->name;
     if (!line->item)
         return;
@@ -102,8 +96,8 @@ static void compare_item(struct work *work, int32_t line)
     if (!paper || work->sheet.failed)
         return;
     struct sheet_cell *row = work->sheet.rows[work->sheet.row_count - 1];
-    row[7] = amount_cell(work, paper->amount);
-    row[8] = amount_cell(work, bill_item_amount(bill, item->name) - paper->amount);
+    row[7] = bills_money(&work->bills, paper->amount);
+    row[8] = bills_money(&work->bills, bill_item_amount(bill, item->name) - paper->amount);
     row[9].text = bill_paper_reason(work->paper, item->name);
 }
 
@@ -120,8 +114,8 @@ static void add_theirs(struct work *work)
         if (!row)
             continue;
         row[2].text = paper->items[i].name;
-        row[7] = amount_cell(work, paper->items[i].amount);
-        row[8] = amount_cell(work, -paper->items[i].amount);
+        row[7] = bills_money(&work->bills, paper->items[i].amount);
+        row[8] = bills_money(&work->bills, -paper->items[i].amount);
         row[9].text = "no item of the tariff";
     }
 }
@@ -134,16 +128,16 @@ static void add_total(struct work *work)
         return;
     row[2].text = "total";
     row[4].text = work->bills.tariff->currency;
-    row[6] = amount_cell(work, bill->total);
+    row[6] = bills_money(&work->bills, bill->total);
     if (work->pair->paper) {
-        row[7] = amount_cell(work, work->pair->paper->total);
-        row[8] = amount_cell(work, bill->total - work->pair->paper->total);
+        row[7] = bills_money(&work->bills, work->pair->paper->total);
+        row[8] = bills_money(&work->bills, bill->total - work->pair->paper->total);
         row[9].text = bill_paper_reason(work->paper, NULL);
     }
     if (!bill->settled || !(row = begin_row(work)))
         return;
     row[2].text = "settlement of the year, apart";
-    row[6] = amount_cell(work, -bill->settlement);
+    row[6] = bills_money(&work->bills, -bill->settlement);
     if (bill->credit.settled == 0)
         return; /* of money there is no quantity */
     row[3] = (struct sheet_cell){ NULL, bill->credit.settled, bill_decimals(bill->credit.settled, 0), true };

@@ -41,12 +41,6 @@ struct work {
     char title[CONFIG_NAME_SIZE + TARIFF_NAME_SIZE + 40];
 };
 
-static struct sheet_cell money(const struct work *work, int64_t amount)
-{
-    return (
-        struct sheet_cell){ .value = amount, .decimals = work->bills.tariff->decimals, .thousands = true };
-}
-
 static void put_figure(struct work *work, const struct returns_figure *figure)
 {
     const struct civil *civil = work->inquiry.session.civil;
@@ -55,7 +49,7 @@ static void put_figure(struct work *work, const struct returns_figure *figure)
         return;
     row[0].text = figure->projected ? projected : realised;
     row[1].text = figure->name;
-    row[2] = money(work, figure->amount);
+    row[2] = bills_money(&work->bills, figure->amount);
     row[3] = (struct sheet_cell){ .value = figure->share, .decimals = 2 };
     row[4] = (struct sheet_cell){ .value = figure->days == UNKNOWN ? UNKNOWN
                                                                    : multiply_round(figure->days, 100, 365),
@@ -83,10 +77,10 @@ static void put_flows(struct work *work)
             return;
         row[0].value = year.year;
         row[1].text = !year.projected ? realised : !year.realised ? projected : "both";
-        row[2] = money(work, year.cost);
-        row[3] = money(work, year.saving);
-        row[4] = money(work, year.operating);
-        row[5] = money(work, year.sum);
+        row[2] = bills_money(&work->bills, year.cost);
+        row[3] = bills_money(&work->bills, year.saving);
+        row[4] = bills_money(&work->bills, year.operating);
+        row[5] = bills_money(&work->bills, year.sum);
     }
 }
 

@@ -50,12 +50,6 @@ struct work {
     char title[CONFIG_NAME_SIZE + 60];
 };
 
-static struct sheet_cell money(const struct work *work, int64_t amount)
-{
-    return (
-        struct sheet_cell){ .value = amount, .decimals = work->bills.tariff->decimals, .thousands = true };
-}
-
 static struct sheet_cell energy(int64_t value)
 {
     return (struct sheet_cell){ .value = value, .decimals = 0, .thousands = true };
@@ -79,12 +73,12 @@ static void put_case(struct work *work, const char *name, const struct what_if_r
     row[0].text = name;
     for (int32_t i = 0; i < 7; i++)
         row[1 + i] = energy(energies[i]);
-    row[8] = money(work, result->without);
-    row[9] = money(work, result->with);
-    row[10] = money(work, saving);
-    row[11] = money(work, saving - work->recorded_saving);
+    row[8] = bills_money(&work->bills, result->without);
+    row[9] = bills_money(&work->bills, result->with);
+    row[10] = bills_money(&work->bills, saving);
+    row[11] = bills_money(&work->bills, saving - work->recorded_saving);
     if (monthly)
-        row[12] = money(work, result->without - monthly->with);
+        row[12] = bills_money(&work->bills, result->without - monthly->with);
 }
 
 static struct what_if what_if_of(const struct work *work, const struct contract_case *entry,
@@ -227,11 +221,12 @@ static void put_cell(struct work *work, const struct sweep_cell *cell)
         return;
     row[0] = energy(cell->consumption);
     row[1] = (struct sheet_cell){ .value = cell->plant, .decimals = 2, .thousands = true };
-    row[2] = money(work, cell->cost);
-    row[3] = money(work, cell->saving);
+    row[2] = bills_money(&work->bills, cell->cost);
+    row[3] = bills_money(&work->bills, cell->saving);
     row[4] = energy(cell->self_consumption);
     row[5] = energy(cell->export);
-    row[6] = money(work, isfinite(cell->present_value) ? llround(cell->present_value * MILLION) : UNKNOWN);
+    row[6] = bills_money(&work->bills,
+                         isfinite(cell->present_value) ? llround(cell->present_value * MILLION) : UNKNOWN);
     row[7].text = !cell->best ? "" : cell->at_end ? "best, at the range's end" : "best";
 }
 

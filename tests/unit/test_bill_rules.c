@@ -1,4 +1,4 @@
-/* links: tools/money/bill.c tools/money/bill_price.c tools/money/credit.c tools/money/money.c tools/money/tariff.c tools/money/tariff_file.c tools/money/tariff_items.c tools/money/tariff_tables.c tools/money/tariff_words.c tests/fake/tariff_text.c daemon/record/muldiv.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/calendar.c */
+/* links: tools/money/bill.c tools/money/bill_price.c tools/money/credit.c tools/money/money.c tools/money/tariff.c tools/money/tariff_file.c tools/money/tariff_items.c tools/money/tariff_tables.c tools/money/tariff_words.c tests/fake/one_bill.c tests/fake/tariff_text.c daemon/record/muldiv.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/calendar.c */
 /* Rules of bills by figures made by hand, and what holds for any tariff. */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -12,39 +12,8 @@
 
 #include "bill.h"
 #include "calendar.h"
+#include "one_bill.h"
 #include "tariff_text.h"
-
-#define KWH(x)   ((int64_t)((x)*1e6 + ((x) < 0 ? -0.5 : 0.5)))
-#define MONEY(x) KWH(x)
-#define NET      "settlement = \"net_metered\";"
-#define BILLED   "settlement = \"net_billed\";"
-
-static const struct contract house = { .with_plant = true, .phases = 1 };
-
-/* A bill of `days` from 2024-03-01 on, all import in one block. */
-static struct usage use_of(const struct tariff *tariff, int64_t days, double import, double export)
-{
-    struct usage use = { .from_day = civil_day_number(2024, 3, 1), .schedule = &tariff->schedules[0] };
-    use.to_day = use.from_day + days;
-    use.energy[MEASURE_IMPORT][0] = KWH(import);
-    use.energy[MEASURE_EXPORT][0] = KWH(export);
-    return use;
-}
-
-static struct bill bill_once(const struct tariff *tariff, const struct usage *use)
-{
-    struct credit credit = { 0 };
-    struct bill bill;
-    assert_true(bill_make(&bill, tariff, &house, use, 1, &credit));
-    assert_false(bill.cut);
-    return bill;
-}
-
-static struct bill bill_of(const struct tariff *tariff, int64_t days, double import)
-{
-    struct usage use = use_of(tariff, days, import, 0);
-    return bill_once(tariff, &use);
-}
 
 /* A revision of +10 % on the thirteenth of thirty days, 220 kWh of which 60 before it: computed by hand for
  * each of the five rules in use. */

@@ -208,3 +208,8 @@ void bills_notes(const struct bills *bills, const struct bill_pair *pair, struct
                    number_print(kwh, pair->with.estimated, ENERGY_SCALE, 1, ','),
                    number_print(all, energy[MEASURE_IMPORT] + energy[MEASURE_EXPORT], ENERGY_SCALE, 0, ','));
 }
+
+struct sheet_cell bills_money(const struct bills *bills, int64_t amount)
+{
+    return (struct sheet_cell){ .value = amount, .decimals = bills->tariff->decimals, .thousands = true };
+}

@@ -43,6 +43,9 @@ bool bills_asked(const struct bills *bills, const struct bill_pair *pair);
 /* What the bill with the plant was made of; valid as the pair is. */
 struct bill_basis bills_basis(const struct bills *bills, const struct bill_pair *pair);
 
+/* An amount in the tariff's currency, for a sheet. */
+struct sheet_cell bills_money(const struct bills *bills, int64_t amount);
+
 /* What must be said of any bill, once, and of this one. */
 extern const char bills_estimate[];
 void bills_notes(const struct bills *bills, const struct bill_pair *pair, struct sheet *sheet);
