@@ -126,8 +126,9 @@ unsigned answer_sealed_terms(const struct answer *answer);
 /* Seconds of [from, to) in which the record speaks and a figure needs the meter of this slot. */
 int64_t answer_used_s(const struct answer *answer, int32_t slot, int64_t from_s, int64_t to_s);
 
-/* Adds a line to the notes; what does not fit is left out. */
+/* Adds a line to the notes, or a few words to the marks; what does not fit is left out. */
 void answer_note(struct answer *answer, const char *format, ...) __attribute__((format(printf, 2, 3)));
+void answer_mark(struct answer *answer, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
 /* notes.c: fills in the marks and the notes once the figures stand. */
 void answer_make_notes(struct answer *answer);

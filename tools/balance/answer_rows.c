@@ -2,6 +2,7 @@
 #include <stdlib.h>
 
 #include "answer_build.h"
+#include "number.h"
 
 bool answer_is_fine(const struct answer *answer)
 {
@@ -194,6 +195,11 @@ unsigned answer_sealed_terms(const struct answer *answer)
 }
 
 /* ---- sums ---- */
+
+int64_t answer_observed_share(const struct answer_row *row)
+{
+    return number_share_down(row->span_s - row->lost_s, row->span_s);
+}
 
 /* Index of the first piece that ends after an instant: a month of intervals has thousands. */
 static int32_t first_piece(const struct answer *answer, int64_t from_s)

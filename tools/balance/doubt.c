@@ -4,7 +4,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "notes.h"
 #include "query_dating.h"
 #include "query_outages.h"
 #include "spans_own.h"

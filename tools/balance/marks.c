@@ -1,21 +1,8 @@
 /* What an answer's head line must say of its figures, in a few words each. */
-#include <stdarg.h>
-#include <stdio.h>
-
 #include "notes.h"
 #include "number.h"
 #include "schema.h"
 #include "stamp.h"
-
-void answer_mark(struct answer *answer, const char *format, ...)
-{
-    if (answer->mark_count == ANSWER_MAX_MARKS)
-        return;
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(answer->marks[answer->mark_count++], MARK_SIZE, format, arguments);
-    va_end(arguments);
-}
 
 /* The one stretch in which sealed meters speak, or that there are several. */
 static void mark_sealed(struct answer *answer)

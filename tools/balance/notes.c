@@ -1,6 +1,5 @@
 /* What must be known to read an answer's figures: who counted, what is
  * estimated, missing or derived. Printed before the figures, in every form. */
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -12,21 +11,6 @@
 #include "stamp.h"
 
 enum { NAMES_SIZE = 120 };
-
-void answer_note(struct answer *answer, const char *format, ...)
-{
-    if (answer->note_count == ANSWER_MAX_NOTES)
-        return;
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(answer->notes[answer->note_count++], NOTE_SIZE, format, arguments);
-    va_end(arguments);
-}
-
-int64_t answer_observed_share(const struct answer_row *row)
-{
-    return number_share_down(row->span_s - row->lost_s, row->span_s);
-}
 
 /* "'House' and 'Barn'": the meters of one use. */
 static const char *name_meters(char buffer[NAMES_SIZE], const struct arrangement *arrangement, enum use use)
