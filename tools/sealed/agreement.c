@@ -43,7 +43,8 @@ static void judge_row(struct agreement_row *row)
         row->verdict = apart <= row->worst + open ? VERDICT_OPEN : VERDICT_DIFFERS;
 }
 
-const struct agreement_row *agreement_partner(const struct agreement *agreement,
+/* The row of the other register over the same span, if both sides of it are known. */
+static const struct agreement_row *partner_of(const struct agreement *agreement,
                                               const struct agreement_row *row)
 {
     for (int32_t i = 0; i < agreement->count; i++) {
@@ -159,7 +160,7 @@ void agreement_judge(struct agreement *agreement)
         judge_row(&agreement->rows[i]);
     for (int32_t i = 0; i < agreement->count; i++)
         if (agreement->rows[i].verdict == VERDICT_DIFFERS)
-            agreement_find_fits(agreement, &agreement->rows[i]);
+            agreement_find_fits(agreement, &agreement->rows[i], partner_of(agreement, &agreement->rows[i]));
     agreement->register_count = 0;
     for (int32_t i = 0, end; i < agreement->count; i = end) {
         const struct agreement_row *rows = agreement->rows;

@@ -170,17 +170,15 @@ void agreement_free(struct agreement *agreement);
 /* Makes verdicts, registers, fits and drifts of rows that are set, sorted, with their sides. */
 void agreement_judge(struct agreement *agreement);
 
-/* Parts of agreement_judge(), each in a file of its own. */
-void agreement_find_fits(const struct agreement *agreement, struct agreement_row *row);
+/* Parts of agreement_judge(), each in a file of its own. `partner`: the row of the other register over the
+ * same span, if both sides of it are known; NULL. */
+void agreement_find_fits(const struct agreement *agreement, struct agreement_row *row,
+                         const struct agreement_row *partner);
 void agreement_sum_fits(struct agreement *agreement, struct agreement_register *of);
 /* Sets `unlike` of the rows and the register; false without memory. */
 bool agreement_find_unlike(struct agreement_row *rows, int32_t count, struct agreement_register *of);
 /* After that. */
 struct agreement_drift agreement_drift(const struct agreement_row *rows, int32_t count);
-
-/* The row of the other register over the same span, if both sides of it are known. */
-const struct agreement_row *agreement_partner(const struct agreement *agreement,
-                                              const struct agreement_row *row);
 
 /* agreement_words.c. Each fills `out` and returns it. */
 enum { AGREEMENT_TEXT_SIZE = 200 };

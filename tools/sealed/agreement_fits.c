@@ -286,9 +286,9 @@ static void fit_ahead(struct agreement_row *row, const struct agreement_row *par
     add_fit(row, FIT_AHEAD)->watts = mul_div(missing, HOUR_S, (row->to_s - row->from_s) * INT64_C(1000));
 }
 
-void agreement_find_fits(const struct agreement *agreement, struct agreement_row *row)
+void agreement_find_fits(const struct agreement *agreement, struct agreement_row *row,
+                         const struct agreement_row *partner)
 {
-    const struct agreement_row *partner = agreement_partner(agreement, row);
     fit_ratio(agreement, row, partner);
     fit_factor(agreement, row, partner);
     fit_scale(row, partner);
