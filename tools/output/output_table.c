@@ -236,14 +236,6 @@ static void print_title(FILE *out, const struct answer *answer)
         fprintf(out, "%s%s%s", i ? ", " : "", answer->marks[i], i + 1 < answer->mark_count ? "" : "\n");
 }
 
-void table_notes(FILE *out, int32_t count, const char (*notes)[NOTE_SIZE])
-{
-    for (int32_t i = 0; i < count; i++) {
-        text_plain(out, notes[i], 0);
-        fputs("\n", out);
-    }
-}
-
 static void print_shares(FILE *out, const struct balance *total)
 {
     char number[NUMBER_SIZE];

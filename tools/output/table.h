@@ -1,4 +1,4 @@
-/* The two halves of the table form. */
+/* The parts of the table form that output_table.c puts together. */
 #ifndef METERBOOK_TABLE_H
 #define METERBOOK_TABLE_H
 
