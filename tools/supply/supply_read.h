@@ -58,7 +58,7 @@ void supply_answer_free(struct supply_answer *answer);
 /* supply_read_lost.c: fills in the sources. False where reading failed or memory was out. */
 bool supply_read_lost(struct supply_answer *answer, const struct inquiry *inquiry);
 
-/* Private to supply_read*.c: feeds `supply` with the meter's intervals of [from, to), in a read
+/* supply_feed.c: feeds `supply` with the meter's intervals of [from, to), in a read
  * transaction of its own. False where reading failed. */
 bool supply_feed(struct supply_answer *answer, struct supply *supply, const struct inquiry *inquiry,
                  int64_t from_s, int64_t to_s);
