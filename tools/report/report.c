@@ -1,18 +1,8 @@
 #include "report.h"
 
-#include <stdarg.h>
-#include <string.h>
-
 #include "html.h"
 #include "page.h"
 #include "report_money.h"
-
-const char *const report_step_words[] = {
-    [STEP_HOUR] = "hour",
-    [STEP_DAY] = "day",
-    [STEP_MONTH] = "month",
-    [STEP_YEAR] = "year",
-};
 
 /* In the order of the page. */
 static const struct {
@@ -40,49 +30,6 @@ static const struct {
 };
 
 enum { SECTION_COUNT = sizeof(sections) / sizeof(sections[0]) };
-
-bool report_out_of_memory(void)
-{
-    fputs("meterbook: out of memory\n", stderr);
-    return false;
-}
-
-void report_sentence(const struct report *report, const char *format, ...)
-{
-    char text[REPORT_SENTENCE];
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(text, sizeof(text), format, arguments);
-    va_end(arguments);
-    fputs("<p>", report->out);
-    html_text(report->out, text);
-    fputs("</p>\n", report->out);
-}
-
-void report_omit(struct report *report, const char *head, const char *why, ...)
-{
-    if (report->omitted_count == REPORT_OMITTED)
-        return;
-    va_list arguments;
-    va_start(arguments, why);
-    vsnprintf(report->omitted[report->omitted_count].why, NOTE_SIZE, why, arguments);
-    va_end(arguments);
-    report->omitted[report->omitted_count++].head = head;
-}
-
-int32_t report_decimals(const struct report *report)
-{
-    return number_decimals_of_step(report->inquiry->head.coarsest_step, 3);
-}
-
-void report_open(struct report *report)
-{
-    if (report->opened)
-        return;
-    fprintf(report->out, "<section id=\"%s\">\n<h2>%s</h2>\n", sections[report->section].id,
-            sections[report->section].head);
-    report->opened = true;
-}
 
 bool section_omitted(struct report *report)
 {
@@ -123,7 +70,8 @@ bool report_write(struct report *report, FILE *out)
     report_head(report);
     fputs("<main>\n", out);
     for (int32_t i = 0; good && i < SECTION_COUNT; i++) {
-        report->section = i;
+        report->id = sections[i].id;
+        report->title = sections[i].head;
         report->opened = false;
         good = sections[i].write(report);
         if (report->opened)

@@ -57,9 +57,9 @@ struct report {
     enum flow_of load;                              /* consumption, or import where that is not known */
     struct duration load_duration, import_duration; /* of what was observed */
     struct report_days production, consumption;     /* the same */
-    int64_t seam_s;  /* where the record takes over from sealed readings, if it does */
-    bool has_seam;   /* in the span */
-    int32_t section; /* that is being written, and whether its head is */
+    int64_t seam_s;         /* where the record takes over from sealed readings, if it does */
+    bool has_seam;          /* in the span */
+    const char *id, *title; /* of the section that is being written, and whether its head is */
     bool opened;
     int32_t omitted_count;
     struct {
@@ -89,7 +89,7 @@ bool report_read_flows(struct report *report);
 
 /* ---- for sections ---- */
 
-/* Writes the section's head, once it is sure that there is something to write. */
+/* report_section.c. Writes the section's head, once it is sure that there is something to write. */
 void report_open(struct report *report);
 
 bool report_is_day(const struct report *report);
