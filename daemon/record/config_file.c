@@ -23,10 +23,6 @@ static const char *const direction_words[] = { "forward", "reversed", NULL };
 static const char *const delivers_words[] = { "import", "export", NULL };
 static const char *const connection_words[] = { "behind", "gross", NULL };
 static const char *const phase_words[] = { "netted", "apart", NULL };
-/* IEC 61869-2: measuring current transformers. */
-const char *const ct_class_words[] = { "0.1", "0.2", "0.2S", "0.5", "0.5S", "1", "3", NULL };
-/* IEC 62053-21 and -22, EN 50470-3. */
-const char *const class_words[] = { "0.1", "0.2", "0.2S", "0.5", "0.5S", "1", "2", "3", "A", "B", "C", NULL };
 
 static const struct setting_rule root_rules[] = {
     { "site", SETTING_GROUP, .required = true },          { "record", SETTING_GROUP, .required = false },
