@@ -101,7 +101,7 @@ struct config_meter {
     bool grid_sign_export;       /* a walked meter model counts power > 0 as export */
 };
 
-/* Registers of a sealed meter. Those of tariff periods are parts of its import. */
+/* Registers of a sealed meter. Those of tariff periods are parts of its import, and of its export. */
 enum sealed_register {
     SEALED_IMPORT,
     SEALED_EXPORT,
@@ -109,6 +109,10 @@ enum sealed_register {
     SEALED_T2,
     SEALED_T3,
     SEALED_T4,
+    SEALED_EXPORT_T1,
+    SEALED_EXPORT_T2,
+    SEALED_EXPORT_T3,
+    SEALED_EXPORT_T4,
     SEALED_DEMAND, /* the highest of a billing period, kW or kVA */
     SEALED_REGISTERS
 };

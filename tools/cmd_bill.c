@@ -12,6 +12,7 @@ static const struct sheet_column columns[] = {
     { "to", { "", "to" }, "", SHEET_DATE, 0, false },
     { "item", { "", "item" }, "", SHEET_TEXT, 0, false },
     { "quantity", { "", "quantity" }, "", SHEET_NUMBER, 6, false },
+    { "paper_quantity", { "", "on paper" }, "", SHEET_NUMBER, 6, false },
     { "unit", { "", "" }, "", SHEET_TEXT, 0, false },
     { "rate", { "", "rate" }, "", SHEET_NUMBER, 6, false },
     { "amount", { "", "amount" }, "", SHEET_NUMBER, 6, false },
@@ -20,12 +21,28 @@ static const struct sheet_column columns[] = {
     { "difference_of", { "which is", "a matter of" }, "", SHEET_TEXT, 0, false },
     { "rule", { "", "rule" }, "", SHEET_TEXT, 0, false },
 };
-enum { COLUMN_COUNT = sizeof(columns) / sizeof(columns[0]) };
+enum {
+    FROM,
+    TO,
+    ITEM,
+    QUANTITY,
+    PAPER_QUANTITY,
+    UNIT,
+    RATE,
+    AMOUNT,
+    PAPER_AMOUNT,
+    DIFFERENCE,
+    DIFFERENCE_OF,
+    RULE,
+    COLUMN_COUNT
+};
+_Static_assert(COLUMN_COUNT == sizeof(columns) / sizeof(columns[0]), "a name per column");
 
 /* Texts that the sheet's cells point to. */
 struct words {
     struct words *next;
     struct bill_words of;
+    char name[2 * TARIFF_NAME_SIZE], difference[PAPER_WORDS_SIZE]; /* of a reading on paper */
 };
 
 struct work {
@@ -61,8 +78,8 @@ static struct sheet_cell *begin_row(struct work *work)
     struct sheet_cell *row = sheet_row(&work->sheet);
     if (!row)
         return NULL;
-    row[0].value = civil_day_start(civil, work->pair->period.from_day);
-    row[1].value = civil_day_start(civil, work->pair->period.to_day);
+    row[FROM].value = civil_day_start(civil, work->pair->period.from_day);
+    row[TO].value = civil_day_start(civil, work->pair->period.to_day);
     return row;
 }
 
@@ -74,14 +91,14 @@ static void add_line(struct work *work, const struct bill_line *line)
         return;
     struct bill_words *of = &words->of;
     bill_line_words(of, line, work->bills.tariff, work->inquiry.session.civil);
-    row[6] = bills_money(&work->bills, line->amount);
-    row[2].text = of->name;
+    row[AMOUNT] = bills_money(&work->bills, line->amount);
+    row[ITEM].text = of->name;
     if (!line->item)
         return;
-    row[3] = (struct sheet_cell){ of->name, of->quantity, of->quantity_decimals, true };
-    row[4].text = of->unit;
-    row[5] = (struct sheet_cell){ .value = of->rate, .decimals = of->rate_decimals, .thousands = true };
-    row[10].text = of->rule;
+    row[QUANTITY] = (struct sheet_cell){ of->name, of->quantity, of->quantity_decimals, true };
+    row[UNIT].text = of->unit;
+    row[RATE] = (struct sheet_cell){ .value = of->rate, .decimals = of->rate_decimals, .thousands = true };
+    row[RULE].text = of->rule;
 }
 
 /* Beside the last line of an item stands what the paper has for all of its lines. */
@@ -96,9 +113,9 @@ static void compare_item(struct work *work, int32_t line)
     if (!paper || work->sheet.failed)
         return;
     struct sheet_cell *row = work->sheet.rows[work->sheet.row_count - 1];
-    row[7] = bills_money(&work->bills, paper->amount);
-    row[8] = bills_money(&work->bills, bill_item_amount(bill, item->name) - paper->amount);
-    row[9].text = bill_paper_reason(work->paper, item->name);
+    row[PAPER_AMOUNT] = bills_money(&work->bills, paper->amount);
+    row[DIFFERENCE] = bills_money(&work->bills, bill_item_amount(bill, item->name) - paper->amount);
+    row[DIFFERENCE_OF].text = bill_paper_reason(work->paper, item->name);
 }
 
 /* What stands on paper alone. */
@@ -113,11 +130,41 @@ static void add_theirs(struct work *work)
         struct sheet_cell *row = ours ? NULL : begin_row(work);
         if (!row)
             continue;
-        row[2].text = paper->items[i].name;
-        row[7] = bills_money(&work->bills, paper->items[i].amount);
-        row[8] = bills_money(&work->bills, -paper->items[i].amount);
-        row[9].text = "no item of the tariff";
+        row[ITEM].text = paper->items[i].name;
+        row[PAPER_AMOUNT] = bills_money(&work->bills, paper->items[i].amount);
+        row[DIFFERENCE] = bills_money(&work->bills, -paper->items[i].amount);
+        row[DIFFERENCE_OF].text = "no item of the tariff";
     }
+}
+
+/* What the paper prints of registers, beside ours. */
+static void add_readings(struct work *work)
+{
+    const struct paper_bill *paper = work->pair->paper;
+    for (int32_t i = 0; paper && i < paper->reading_count; i++) {
+        const struct paper_reading *reading = &paper->readings[i];
+        struct words *words = new_words(work);
+        struct sheet_cell *row = words ? begin_row(work) : NULL;
+        if (!row)
+            return;
+        int64_t ours = bill_paper_reading(work->paper, reading, words->difference);
+        snprintf(words->name, sizeof(words->name), "%s%s%s", measure_name(reading->of),
+                 reading->block[0] ? ", " : "", reading->block);
+        row[ITEM].text = words->name;
+        row[QUANTITY] = (struct sheet_cell){ NULL, ours, bill_decimals(ours, 0), true };
+        row[PAPER_QUANTITY] =
+            (struct sheet_cell){ NULL, reading->energy, bill_decimals(reading->energy, 0), true };
+        row[UNIT].text = "kWh";
+        row[DIFFERENCE_OF].text = words->difference;
+    }
+}
+
+static bool has_readings(const struct contract_file *contract)
+{
+    for (int32_t i = 0; i < contract->paper_count; i++)
+        if (contract->papers[i].reading_count > 0)
+            return true;
+    return false;
 }
 
 static void add_total(struct work *work)
@@ -126,24 +173,25 @@ static void add_total(struct work *work)
     struct sheet_cell *row = begin_row(work);
     if (!row)
         return;
-    row[2].text = "total";
-    row[4].text = work->bills.tariff->currency;
-    row[6] = bills_money(&work->bills, bill->total);
+    row[ITEM].text = "total";
+    row[UNIT].text = work->bills.tariff->currency;
+    row[AMOUNT] = bills_money(&work->bills, bill->total);
     if (work->pair->paper) {
-        row[7] = bills_money(&work->bills, work->pair->paper->total);
-        row[8] = bills_money(&work->bills, bill->total - work->pair->paper->total);
-        row[9].text = bill_paper_reason(work->paper, NULL);
+        row[PAPER_AMOUNT] = bills_money(&work->bills, work->pair->paper->total);
+        row[DIFFERENCE] = bills_money(&work->bills, bill->total - work->pair->paper->total);
+        row[DIFFERENCE_OF].text = bill_paper_reason(work->paper, NULL);
     }
     if (!bill->settled || !(row = begin_row(work)))
         return;
-    row[2].text = "settlement of the year, apart";
-    row[6] = bills_money(&work->bills, -bill->settlement);
+    row[ITEM].text = "settlement of the year, apart";
+    row[AMOUNT] = bills_money(&work->bills, -bill->settlement);
     if (bill->credit.settled == 0)
         return; /* of money there is no quantity */
-    row[3] = (struct sheet_cell){ NULL, bill->credit.settled, bill_decimals(bill->credit.settled, 0), true };
-    row[4].text = "kWh";
-    row[5] = (struct sheet_cell){ .value = bill->settlement_rate,
-                                  .decimals = bill_decimals(bill->settlement_rate, 2) };
+    row[QUANTITY] =
+        (struct sheet_cell){ NULL, bill->credit.settled, bill_decimals(bill->credit.settled, 0), true };
+    row[UNIT].text = "kWh";
+    row[RATE] = (struct sheet_cell){ .value = bill->settlement_rate,
+                                     .decimals = bill_decimals(bill->settlement_rate, 2) };
 }
 
 static void note_credit(struct work *work)
@@ -177,6 +225,7 @@ static void add_bill(struct work *work)
         compare_item(work, i);
     }
     add_theirs(work);
+    add_readings(work);
     add_total(work);
 }
 
@@ -187,10 +236,11 @@ static enum exit_code answer(struct work *work)
     if (code != EXIT_ANSWERED)
         return code;
     memcpy(work->columns, columns, sizeof(columns));
-    for (int32_t c = 5; c <= 8; c++)
+    for (int32_t c = RATE; c <= DIFFERENCE; c++)
         work->columns[c].unit = work->bills.tariff->currency;
-    for (int32_t c = 7; c <= 9; c++)
+    for (int32_t c = PAPER_AMOUNT; c <= DIFFERENCE_OF; c++)
         work->columns[c].data_only = work->bills.contract->paper_count == 0;
+    work->columns[PAPER_QUANTITY].data_only = !has_readings(work->bills.contract);
     sheet_init(sheet, "bill", work->inquiry.session.civil, work->columns, COLUMN_COUNT);
     snprintf(work->title, sizeof(work->title), "%s, bill by the tariff \"%s\"", work->inquiry.head.site.name,
              work->bills.tariff->name);

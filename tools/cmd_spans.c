@@ -32,8 +32,7 @@ enum { COLUMN_COUNT = sizeof(columns) / sizeof(columns[0]), REMARKS_SIZE = 160, 
 
 /* What a meter counts by its own clock. */
 #define TIMED_REGISTERS                                                                                      \
-    (UINT32_C(1) << SEALED_T1 | UINT32_C(1) << SEALED_T2 | UINT32_C(1) << SEALED_T3 |                        \
-     UINT32_C(1) << SEALED_T4 | UINT32_C(1) << SEALED_DEMAND)
+    (UINT32_C(0xf) << SEALED_T1 | UINT32_C(0xf) << SEALED_EXPORT_T1 | UINT32_C(1) << SEALED_DEMAND)
 
 struct work {
     const struct options *options;

@@ -22,7 +22,7 @@ struct meter_entry {
 
 struct sealed_entry {
     struct config_sealed sealed;
-    char registers[CONFIG_NAME_SIZE];
+    char registers[120];
     const config_setting_t *place;
 };
 

@@ -9,8 +9,10 @@ static const char *const delivers_words[] = { "import", "export", NULL };
 static const char *const phase_words[] = { "unknown", "netted", "apart", "absolute", NULL };
 static const char *const clock_words[] = { "civil", "standard", NULL };
 
-const char *const sealed_register_words[SEALED_REGISTERS + 1] = { "import", "export", "t1",     "t2",
-                                                                  "t3",     "t4",     "demand", NULL };
+const char *const sealed_register_words[SEALED_REGISTERS + 1] = { "import",    "export",    "t1",
+                                                                  "t2",        "t3",        "t4",
+                                                                  "export.t1", "export.t2", "export.t3",
+                                                                  "export.t4", "demand",    NULL };
 
 const char *phase_method_name(enum phase_method method)
 {
@@ -44,7 +46,7 @@ const struct setting_table sealed_table = { "a sealed meter", rules, sizeof rule
 /* "import export t1": one bit each. */
 static void read_registers(struct source *source, struct sealed_entry *entry)
 {
-    char word[CONFIG_NAME_SIZE], allowed[120];
+    char word[CONFIG_NAME_SIZE], allowed[200];
     int used;
     words_join(sealed_register_words, allowed, sizeof allowed);
     for (const char *at = entry->registers; sscanf(at, " %47[^ ]%n", word, &used) == 1; at += used) {

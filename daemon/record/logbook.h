@@ -116,7 +116,7 @@ const struct logbook_entry *logbook_credit(const struct logbook *logbook, const 
 
 /* Reads one line, without its line feed. Returns 1 for an entry, 0 for a blank line or a
  * comment, -1 with `why` filled in. */
-enum { LOGBOOK_WHY_SIZE = 400 };
+enum { LOGBOOK_WHY_SIZE = 700 };
 int logbook_line(const char *line, size_t size, const struct logbook_site *site, struct logbook_entry *entry,
                  char why[LOGBOOK_WHY_SIZE]);
 

@@ -7,6 +7,8 @@
 #include "nearest.h"
 #include "utf8.h"
 
+enum { LIST_SIZE = 560 }; /* of all keys that a kind may have */
+
 struct parse {
     const struct logbook_site *site;
     struct logbook_entry *entry;
@@ -100,7 +102,7 @@ static int read_kind(struct parse *parse)
 
 static int read_key(struct parse *parse, const char *word, const char *equals)
 {
-    char list[300], *value;
+    char list[LIST_SIZE], *value;
     const char *kind = logbook_kind_words[parse->entry->kind];
     int32_t key = logbook_key_of(word, (size_t)(equals - word));
     if (key == LOGBOOK_KEYS || !(parse->form->keys & UINT64_C(1) << key)) {
@@ -181,7 +183,7 @@ static int check_keys(struct parse *parse)
 {
     const struct logbook_form *form = parse->form;
     const char *kind = logbook_kind_words[parse->entry->kind];
-    char list[300];
+    char list[LIST_SIZE];
     if ((form->needed & parse->given) != form->needed) {
         logbook_key_list(form->needed & ~parse->given, list, sizeof list);
         return refuse(parse, "'%s' lacks %s", kind, list);
@@ -277,13 +279,13 @@ static int unknown_name(struct parse *parse, const char *name, bool sealed, bool
 
 static int check_registers(struct parse *parse, const struct config_sealed *sealed)
 {
-    char list[300];
+    char list[LIST_SIZE];
     uint64_t registers = sealed ? sealed->registers : 1 << SEALED_IMPORT | 1 << SEALED_EXPORT;
     uint64_t allowed = registers << LOGBOOK_REGISTER | registers << LOGBOOK_OLD | registers << LOGBOOK_NEW;
     uint64_t all = (UINT64_C(1) << (LOGBOOK_NEW + SEALED_REGISTERS)) - 1;
     if (!(parse->given & all & ~allowed))
         return 0;
-    char wrong[300];
+    char wrong[LIST_SIZE];
     logbook_key_list(parse->given & all & ~allowed, wrong, sizeof wrong);
     logbook_key_list(allowed & parse->form->keys, list, sizeof list);
     return refuse(parse, "'%s' has no register for %s, allowed: %s", parse->entry->subject, wrong, list);

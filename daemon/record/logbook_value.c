@@ -33,7 +33,8 @@ struct key {
     }
 #define SET(prefix)                                                                                          \
     READ(prefix "import"), READ(prefix "export"), READ(prefix "t1"), READ(prefix "t2"), READ(prefix "t3"),   \
-        READ(prefix "t4"), READ(prefix "demand")
+        READ(prefix "t4"), READ(prefix "export.t1"), READ(prefix "export.t2"), READ(prefix "export.t3"),     \
+        READ(prefix "export.t4"), READ(prefix "demand")
 
 static const struct key keys[LOGBOOK_KEYS] = {
     SET(""),

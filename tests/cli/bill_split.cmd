@@ -26,7 +26,7 @@ try() {
     for periods in 1 2; do
         readings $periods >split/site.txt
         "$METERBOOK" -c split/site.conf --now 2026-02-01T12:00:00Z --format csv bill 2025 2>/dev/null |
-            awk -F, -v what="$1, $periods" '$3 == "total" { sum += $7 } END { printf "%s: %.6f\n", what, sum }'
+            awk -F, -v what="$1, $periods" '$3 == "total" { sum += $8 } END { printf "%s: %.6f\n", what, sum }'
     done
 }
 try linear "" "$linear"

@@ -57,14 +57,53 @@ static void test_readings(void **state)
     struct bill other;
     (void)state;
     make(&made);
-    assert_true(rebill_of_reading(&made.basis, KWH(300), UNKNOWN, &other));
+    struct paper_bill paper = { .import = KWH(300), .export = UNKNOWN };
+    assert_true(rebill_of_reading(&made.basis, &paper, &other));
     assert_int_equal(other.total, KWH(700));
-    assert_false(rebill_of_reading(&made.basis, UNKNOWN, UNKNOWN, &other));
+    paper.import = UNKNOWN;
+    assert_false(rebill_of_reading(&made.basis, &paper, &other));
     assert_true(rebill_without_estimates(&made.basis, &other)); /* a tenth of all import less */
     assert_int_equal(other.total, KWH(315));
     made.uses[1].estimated = 0;
     assert_false(rebill_without_estimates(&made.basis, &other));
     tariff_free(made.tariff);
+}
+
+/* 60 kWh at peak and 240 else; the paper has 90 and 210 of the same 300, and so other amounts. */
+static void test_registers(void **state)
+{
+    struct tariff *tariff = tariff_of(
+        "tariff = { name = \"a\"; currency = \"XTS\"; settlement = \"net_billed\"; revision = "
+        "\"split_use\"; };\n"
+        "schedules = ( { from = \"2024-01-01\"; blocks = ( { name = \"peak\"; from = \"18:00\"; to = "
+        "\"22:00\"; } );\n items = ( { name = \"peak\"; of = \"import\"; block = \"peak\"; rate = 9; }, { "
+        "name = \"rest\"; of = \"import\"; block = \"other\"; rate = 4; } ); } );\n",
+        NULL, 0);
+    assert_non_null(tariff);
+    struct contract contract = { .with_plant = true, .phases = 1 };
+    struct credit credit = { 0 };
+    int64_t day = civil_day_number(2024, 3, 1);
+    struct usage use = { .from_day = day, .to_day = day + 31, .schedule = &tariff->schedules[0] };
+    use.energy[MEASURE_IMPORT][0] = KWH(60);
+    use.energy[MEASURE_IMPORT][1] = KWH(240);
+    const struct bill_basis basis = { tariff, &contract, &use, 1, &credit };
+    struct paper_bill paper = { .import = UNKNOWN, .export = UNKNOWN, .reading_count = 2 };
+    paper.readings[0] = (struct paper_reading){ .of = MEASURE_IMPORT, .block = "peak", .energy = KWH(90) };
+    paper.readings[1] = (struct paper_reading){ .of = MEASURE_IMPORT, .block = "other", .energy = KWH(210) };
+    struct bill other;
+    (void)state;
+    assert_int_equal(rebill_energy(&basis, &paper.readings[0]), KWH(60));
+    assert_int_equal(rebill_energy(&basis, &paper.readings[1]), KWH(240));
+    assert_true(rebill_of_reading(&basis, &paper, &other));
+    assert_int_equal(bill_item_amount(&other, "peak"), KWH(90 * 9));
+    assert_int_equal(bill_item_amount(&other, "rest"), KWH(210 * 4));
+    paper.reading_count = 1; /* what the paper does not print of a block stays ours */
+    assert_true(rebill_of_reading(&basis, &paper, &other));
+    assert_int_equal(bill_item_amount(&other, "rest"), KWH(240 * 4));
+    use.energy[MEASURE_IMPORT][0] = 0;
+    assert_true(rebill_of_reading(&basis, &paper, &other));
+    assert_int_equal(bill_item_amount(&other, "peak"), KWH(90 * 9));
+    tariff_free(tariff);
 }
 
 static void test_schedules(void **state)
@@ -103,6 +142,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_readings),
+        cmocka_unit_test(test_registers),
         cmocka_unit_test(test_schedules),
         cmocka_unit_test(test_differences),
     };

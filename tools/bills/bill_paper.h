@@ -22,6 +22,12 @@ const struct paper_item *bill_paper_item(const struct paper_bill *paper, const c
 /* What the difference of an item (NULL: of the total) comes from, in words; "" where there is none. */
 const char *bill_paper_reason(const struct bill_paper *made, const char *item);
 
+/* What ours has of a register that the paper prints, mWh; by how much that is more or less is written to
+ * `out`, "" where they are the same. */
+enum { PAPER_WORDS_SIZE = 64 };
+int64_t bill_paper_reading(const struct bill_paper *made, const struct paper_reading *reading,
+                           char out[PAPER_WORDS_SIZE]);
+
 /* What an estimate could change, what was not yet known, their reading beside ours. */
 void bill_paper_notes(const struct bill_paper *made, struct sheet *sheet);
 

@@ -13,6 +13,7 @@ struct billing_period {
     int64_t from_day, to_day;
     bool by_readings;         /* import and export are those of the sealed meter's registers, to the mWh */
     bool shaped;              /* within it they were shared out: over a revision, or to blocks of the day */
+    bool by_days;             /* so by days alone: our own account has nothing of it */
     bool guessed;             /* a reading at its ends was estimated */
     int64_t missing_days;     /* of which a figure is not known: a bill of it is too low */
     int64_t unscheduled_days; /* on which no schedule holds: then nothing is billed */
@@ -46,5 +47,8 @@ void billing_free(struct billing *billing);
  * heap. */
 bool billing_read(struct billing *billing, const struct tariff *tariff, struct period period,
                   struct billing_period *result);
+
+/* The civil day of an instant. */
+int64_t billing_day(const struct billing *billing, int64_t at_s);
 
 #endif

@@ -20,9 +20,6 @@ struct gather {
     } demand;
 };
 
-/* The civil day of an instant. */
-int64_t billing_day(const struct billing *billing, int64_t at_s);
-
 bool gather_wants(const struct gather *gather, enum measure measure);
 /* Where an instant's energy goes: the stretch (-1: none) and its block; the day is kept. */
 int32_t gather_place(struct gather *gather, int64_t at_s, int32_t *block);
@@ -34,6 +31,16 @@ bool gather_demand_is_sure(const struct gather *gather);
 
 /* billing_sealed.c: import, export and demand as the sealed meter's registers have them. */
 void gather_sealed(struct gather *gather);
+/* What a register of the sealed meter went on by; UNKNOWN where the period's ends are no readings. */
+int64_t gather_register(const struct gather *gather, enum sealed_register reg);
+
+/* billing_registers.c: a measure by the registers of tariff periods, of which `first` is the first; where
+ * they leave one block uncounted, that gets the rest of `total`. False where they do not tell all blocks:
+ * nothing is changed then. */
+bool gather_by_registers(struct gather *gather, enum measure measure, enum sealed_register first,
+                         int64_t total);
+/* Energies that the period's schedules ask for block by block, 1 << enum measure. */
+uint32_t gather_measures_by_block(const struct gather *gather);
 
 /* billing_apparent.c: kVAh and kvarh of the grid meter. False where the record could not be read. */
 bool gather_apparent(struct gather *gather);

@@ -1,11 +1,9 @@
 /* Energies of a billing period as the registers of the sealed grid meter have them. */
-#include <string.h>
-
 #include "billing_read.h"
 
 /* What registers of the sealed meter went on by from reading to reading; UNKNOWN where the period's ends are
  * no readings. */
-static int64_t register_energy(const struct gather *gather, enum sealed_register reg)
+int64_t gather_register(const struct gather *gather, enum sealed_register reg)
 {
     const struct billing *billing = gather->billing;
     struct period period = gather->period;
@@ -39,6 +37,7 @@ static void scale_to(struct billing_period *result, enum measure measure, int64_
 {
     int64_t whole = sum_of(result, measure), before = 0, reached = 0;
     int64_t days = result->to_day - result->from_day, days_reached = 0;
+    result->by_days |= whole == 0 && energy > 0;
     for (int32_t i = 0; i < result->use_count; i++) {
         struct usage *use = &result->with[i];
         days_reached += use->to_day - use->from_day;
@@ -52,30 +51,6 @@ static void scale_to(struct billing_period *result, enum measure measure, int64_
             before = to;
         }
     }
-}
-
-/* Registers of tariff periods say which block their energy fell into. */
-static bool take_tariff_registers(struct gather *gather)
-{
-    struct billing_period *result = gather->result;
-    int64_t energy[TARIFF_BLOCKS] = { 0 };
-    bool any = false;
-    struct usage *use = &result->with[0];
-    for (int32_t t = 0; t < CONTRACT_REGISTERS && result->use_count == 1; t++) {
-        const char *name = gather->billing->contract->registers[t];
-        int64_t counted = UNKNOWN;
-        if (name[0])
-            counted = register_energy(gather, (enum sealed_register)(SEALED_T1 + t));
-        for (int32_t b = 0; counted != UNKNOWN && b < use->schedule->block_count; b++)
-            if (strcmp(use->schedule->blocks[b].name, name) == 0) {
-                energy[use->schedule->blocks[b].same] += counted;
-                any = true;
-                break;
-            }
-    }
-    if (any)
-        memcpy(use->energy[MEASURE_IMPORT], energy, sizeof(energy));
-    return any;
 }
 
 static void balance_uses(struct billing_period *result)
@@ -127,23 +102,26 @@ static void take_demand(struct billing_period *result, int64_t demand)
 void gather_sealed(struct gather *gather)
 {
     struct billing_period *result = gather->result;
-    int64_t import = register_energy(gather, SEALED_IMPORT), export = register_energy(gather, SEALED_EXPORT),
+    int64_t import = gather_register(gather, SEALED_IMPORT), export = gather_register(gather, SEALED_EXPORT),
             demand = register_demand(gather);
     if (import == UNKNOWN || result->use_count == 0)
         return;
     result->by_readings = true;
     result->missing_days = 0;
-    bool by_registers = take_tariff_registers(gather);
+    bool import_by_block = gather_by_registers(gather, MEASURE_IMPORT, SEALED_T1, import);
+    bool export_by_block = gather_by_registers(gather, MEASURE_EXPORT, SEALED_EXPORT_T1, export);
     if (demand != UNKNOWN)
         take_demand(result, demand);
-    result->no_hours = result->no_hours && ((gather->has_blocks && !by_registers) ||
+    uint32_t told = (import_by_block ? UINT32_C(1) << MEASURE_IMPORT : 0) |
+                    (export_by_block || export == 0 ? UINT32_C(1) << MEASURE_EXPORT : 0);
+    result->no_hours = result->no_hours && ((gather_measures_by_block(gather) & ~told) != 0 ||
                                             (gather_wants(gather, MEASURE_DEMAND) && demand == UNKNOWN) ||
                                             gather_wants(gather, MEASURE_DEMAND_APPARENT));
-    if (!by_registers)
+    if (!import_by_block)
         scale_to(result, MEASURE_IMPORT, import);
-    if (export != UNKNOWN)
+    if (!export_by_block && export != UNKNOWN)
         scale_to(result, MEASURE_EXPORT, export);
-    result->shaped = !by_registers && (result->use_count > 1 || gather->has_blocks);
+    result->shaped = result->use_count > 1 || (!import_by_block && gather->has_blocks);
     /* a gross plant is not behind the meter: its balance stays as it is */
     if (result->has_production && gather->tariff->settlement != SETTLEMENT_GROSS)
         balance_uses(result);

@@ -14,6 +14,23 @@ static void say(void *self, bool error, const char *line)
     fprintf(stderr, "meterbook: %s%s\n", error ? "" : "better: ", line);
 }
 
+/* Are the readings on paper of blocks that there are? */
+static bool has_blocks_of_paper(const struct bills *bills, const char *path)
+{
+    bool good = true;
+    for (int32_t p = 0; p < bills->contract->paper_count; p++)
+        for (int32_t i = 0; i < bills->contract->papers[p].reading_count; i++) {
+            const struct paper_reading *reading = &bills->contract->papers[p].readings[i];
+            if (!reading->block[0] || tariff_has_block(bills->tariff, reading->block))
+                continue;
+            fprintf(stderr,
+                    "meterbook: %s:%d: 'block' is \"%s\", allowed: a block of the tariff '%s', or other\n",
+                    path, (int)reading->line, reading->block, bills->tariff->name);
+            good = false;
+        }
+    return good;
+}
+
 /* Do the sealed meter's tariff registers count blocks that there are? */
 static bool has_registers(const struct bills *bills)
 {
@@ -49,7 +66,7 @@ static enum exit_code read_files(struct bills *bills, const struct options *opti
         fprintf(stderr, "meterbook: cannot use the contract '%s'\n", path);
         return EXIT_RECORD;
     }
-    if (!has_registers(bills))
+    if (!has_registers(bills) || !has_blocks_of_paper(bills, path))
         return EXIT_RECORD;
     if (strcmp(bills->tariff->currency, bills->without->currency) == 0)
         return EXIT_ANSWERED;
@@ -196,11 +213,10 @@ void bills_notes(const struct bills *bills, const struct bill_pair *pair, struct
                    (int)period->missing_days, (int)(period->to_day - period->from_day));
     if (period->guessed)
         sheet_note(sheet, "%s to %s: a reading was estimated by the utility", from, to);
-    if (period->shaped)
-        sheet_note(
-            sheet,
-            "%s to %s: what the registers say was shared out within the period as our own account has it",
-            from, to);
+    if (period->shaped && pair->has_with)
+        sheet_note(sheet, "%s to %s: what the registers say was shared out within the period %s", from, to,
+                   period->by_days ? "by days, since our own account has nothing of it"
+                                   : "as our own account has it");
     if (pair->with.demand_at_least)
         sheet_note(sheet, "%s to %s: the demand is at least that: gaps may hide a higher one", from, to);
     if (pair->with.estimated > 0)

@@ -12,6 +12,7 @@ enum {
     CONTRACT_TEXT_SIZE = 80,
     CONTRACT_REGISTERS = 4,
     PAPER_ITEMS = 24,
+    PAPER_READINGS = 2 * TARIFF_BLOCKS + 2,
     CONTRACT_CASES = 12
 };
 
@@ -45,6 +46,14 @@ struct paper_item {
     char name[TARIFF_NAME_SIZE]; /* that of the tariff's item */
     int64_t amount;
 };
+/* What it prints of a register. */
+struct paper_reading {
+    enum measure of;              /* MEASURE_IMPORT or MEASURE_EXPORT */
+    char block[TARIFF_NAME_SIZE]; /* that the register counts; "" all time */
+    int64_t opening, closing;     /* as shown, millionths; UNKNOWN: not stated */
+    int64_t energy;               /* mWh that are billed of it */
+    int32_t line;                 /* in the contract's file */
+};
 struct paper_bill {
     int64_t from_day, to_day; /* [from, to) */
     int64_t import, export;   /* mWh; UNKNOWN: not stated */
@@ -52,6 +61,8 @@ struct paper_bill {
     bool estimated;           /* a reading was */
     int32_t item_count;
     struct paper_item items[PAPER_ITEMS];
+    int32_t reading_count;
+    struct paper_reading readings[PAPER_READINGS];
     char note[CONTRACT_TEXT_SIZE];
 };
 

@@ -9,8 +9,6 @@
 #include "tariff_file.h"
 #include "tariff_words.h"
 
-enum { PAPER_MOST = 600, MILLION = 1000000 };
-
 #define MILLIONTHS .factor = 1000000, .exact = true
 #define MOST_MONEY 1e12
 #define PERCENT    .factor = 10000, .exact = true
@@ -34,10 +32,9 @@ static const struct setting_rule head_rules[] = {
 
 /* Anything that is dated: the fields that a list does not use stay at their defaults. */
 struct dated_entry {
-    char from[TARIFF_NAME_SIZE], to[TARIFF_NAME_SIZE];
-    int64_t kilowatts, amount, import, export;
-    char text[CONTRACT_TEXT_SIZE], name[TARIFF_NAME_SIZE];
-    bool estimated;
+    char from[TARIFF_NAME_SIZE];
+    int64_t kilowatts, amount;
+    char text[CONTRACT_TEXT_SIZE];
 };
 
 #define DATED(field) SETTING_AT(struct dated_entry, field)
@@ -56,23 +53,6 @@ static const struct setting_rule cost_rules[] = {
     { "amount", SETTING_SCALED, DATED(amount), .required = true, .least = -MOST_MONEY, .most = MOST_MONEY,
       MILLIONTHS },
 };
-static const struct setting_rule paper_rules[] = {
-    { "from", SETTING_TEXT, DATED(from), .required = true },
-    { "to", SETTING_TEXT, DATED(to), .required = true },
-    { "import", SETTING_SCALED, DATED(import), .least = 0, .most = 1e9, MILLIONTHS },
-    { "export", SETTING_SCALED, DATED(export), .least = 0, .most = 1e9, MILLIONTHS },
-    { "total", SETTING_SCALED, DATED(amount), .required = true, .least = -MOST_MONEY, .most = MOST_MONEY,
-      MILLIONTHS },
-    { "estimated", SETTING_BOOL, DATED(estimated) },
-    { "note", SETTING_TEXT, DATED(text) },
-    { "items", SETTING_LIST, .offset = 0, .size = 0 },
-};
-static const struct setting_rule paper_item_rules[] = {
-    { "name", SETTING_TEXT, DATED(name), .required = true },
-    { "amount", SETTING_SCALED, DATED(amount), .required = true, .least = -MOST_MONEY, .most = MOST_MONEY,
-      MILLIONTHS },
-};
-
 #define PROJECTION(field) SETTING_AT(struct contract_projection, field)
 static const struct setting_rule projection_rules[] = {
     { "life_years", SETTING_WHOLE, PROJECTION(life_years), .required = true, .least = 1, .most = 60 },
@@ -113,8 +93,6 @@ static const struct setting_table head_table = TABLE("the contract", head_rules)
                                   load_table = TABLE("a load", load_rules),
                                   part_table = TABLE("a part", part_rules),
                                   cost_table = TABLE("a cost", cost_rules),
-                                  paper_table = TABLE("a paper bill", paper_rules),
-                                  paper_item_table = TABLE("an item of a paper bill", paper_item_rules),
                                   projection_table = TABLE("the projection", projection_rules),
                                   carbon_table = TABLE("carbon", carbon_rules);
 
@@ -165,9 +143,8 @@ static void read_head(struct load *load, const config_setting_t *root)
              load->file->without);
 }
 
-/* A list of a root key: how many groups it has, at most `most`. */
-static int32_t list_of(struct load *load, const config_setting_t *group, const char *key, int32_t most,
-                       const config_setting_t **list)
+int32_t contract_list_of(struct source *source, const config_setting_t *group, const char *key, int32_t most,
+                         const config_setting_t **list)
 {
     *list = config_setting_get_member(group, key);
     if (!*list)
@@ -175,22 +152,22 @@ static int32_t list_of(struct load *load, const config_setting_t *group, const c
     int32_t count = setting_is_list(*list) ? config_setting_length(*list) : -1;
     if (count >= 0 && count <= most)
         return count;
-    setting_complain(&load->source, group, key, true,
+    setting_complain(source, group, key, true,
                      "'%s' is no list of groups, or one of more than %d, allowed: ( { "
                      "... }, { ... } )",
                      key, (int)most);
     return 0;
 }
 
-static int64_t date_of(struct load *load, const config_setting_t *place, const char *key, const char *text,
-                       int64_t *before)
+int64_t contract_date_of(struct source *source, const config_setting_t *place, const char *key,
+                         const char *text, int64_t *before)
 {
     int64_t day = INT64_MIN;
-    if (!text[0] || tariff_refuse(&load->source, place, key, text, tariff_date(text, &day)))
+    if (!text[0] || tariff_refuse(source, place, key, text, tariff_date(text, &day)))
         return day;
     if (before && day < *before)
-        setting_complain(&load->source, place, key, true,
-                         "'%s' is before the one above, allowed: rising dates", key);
+        setting_complain(source, place, key, true, "'%s' is before the one above, allowed: rising dates",
+                         key);
     if (before)
         *before = day;
     return day;
@@ -200,13 +177,14 @@ static void read_loads(struct load *load, const config_setting_t *root)
 {
     const config_setting_t *list;
     int64_t before = INT64_MIN;
-    int32_t count = list_of(load, root, "loads", CONTRACT_LOADS, &list);
+    int32_t count = contract_list_of(&load->source, root, "loads", CONTRACT_LOADS, &list);
     for (int32_t i = 0; i < count; i++) {
         const config_setting_t *place = config_setting_get_elem(list, (unsigned)i);
         struct dated_entry entry = { 0 };
         setting_read(&load->source, place, &load_table, &entry);
         load->file->loads[load->file->load_count++] =
-            (struct contract_load){ date_of(load, place, "from", entry.from, &before), entry.kilowatts };
+            (struct contract_load){ contract_date_of(&load->source, place, "from", entry.from, &before),
+                                    entry.kilowatts };
     }
 }
 
@@ -214,72 +192,30 @@ static void read_parts(struct load *load, const config_setting_t *root)
 {
     const config_setting_t *list;
     int64_t before = INT64_MIN;
-    int32_t count = list_of(load, root, "plant", BILL_PARTS, &list);
+    int32_t count = contract_list_of(&load->source, root, "plant", BILL_PARTS, &list);
     for (int32_t i = 0; i < count; i++) {
         const config_setting_t *place = config_setting_get_elem(list, (unsigned)i);
         struct dated_entry entry = { 0 };
         setting_read(&load->source, place, &part_table, &entry);
         load->file->parts[load->file->part_count++] =
-            (struct plant_part){ date_of(load, place, "from", entry.from, &before), entry.kilowatts };
+            (struct plant_part){ contract_date_of(&load->source, place, "from", entry.from, &before),
+                                 entry.kilowatts };
     }
 }
 
 static void read_costs(struct load *load, const config_setting_t *root)
 {
     const config_setting_t *list;
-    int32_t count = list_of(load, root, "costs", CONTRACT_COSTS, &list);
+    int32_t count = contract_list_of(&load->source, root, "costs", CONTRACT_COSTS, &list);
     for (int32_t i = 0; i < count; i++) {
         const config_setting_t *place = config_setting_get_elem(list, (unsigned)i);
         struct dated_entry entry = { 0 };
         setting_read(&load->source, place, &cost_table, &entry);
         struct contract_cost *cost = &load->file->costs[load->file->cost_count++];
-        *cost = (struct contract_cost){ date_of(load, place, "date", entry.from, NULL), entry.amount, "" };
+        *cost = (struct contract_cost){ contract_date_of(&load->source, place, "date", entry.from, NULL),
+                                        entry.amount, "" };
         snprintf(cost->what, sizeof cost->what, "%s", entry.text);
     }
-}
-
-static void read_paper_items(struct load *load, const config_setting_t *group, struct paper_bill *paper)
-{
-    const config_setting_t *list;
-    int32_t count = list_of(load, group, "items", PAPER_ITEMS, &list);
-    for (int32_t i = 0; i < count; i++) {
-        struct dated_entry entry = { 0 };
-        setting_read(&load->source, config_setting_get_elem(list, (unsigned)i), &paper_item_table, &entry);
-        struct paper_item *item = &paper->items[paper->item_count++];
-        snprintf(item->name, sizeof item->name, "%s", entry.name);
-        item->amount = entry.amount;
-    }
-}
-
-static void read_paper(struct load *load, const config_setting_t *group, struct paper_bill *paper,
-                       int64_t *before)
-{
-    struct dated_entry entry = { 0 };
-    setting_read(&load->source, group, &paper_table, &entry);
-    paper->from_day = date_of(load, group, "from", entry.from, before);
-    paper->to_day = date_of(load, group, "to", entry.to, NULL);
-    if (paper->to_day <= paper->from_day)
-        setting_complain(&load->source, group, "to", true,
-                         "'to' is not after 'from', allowed: the day of the closing "
-                         "reading");
-    paper->import = config_setting_get_member(group, "import") ? entry.import : UNKNOWN;
-    paper->export = config_setting_get_member(group, "export") ? entry.export : UNKNOWN;
-    paper->total = entry.amount;
-    paper->estimated = entry.estimated;
-    snprintf(paper->note, sizeof paper->note, "%s", entry.text);
-    read_paper_items(load, group, paper);
-}
-
-static void read_papers(struct load *load, const config_setting_t *root)
-{
-    const config_setting_t *list;
-    int64_t before = INT64_MIN;
-    int32_t count = list_of(load, root, "paper", PAPER_MOST, &list);
-    load->file->papers = calloc((size_t)count + 1, sizeof *load->file->papers);
-    load->source.memory_out = load->source.memory_out || !load->file->papers;
-    for (int32_t i = 0; i < count && load->file->papers; i++)
-        read_paper(load, config_setting_get_elem(list, (unsigned)i),
-                   &load->file->papers[load->file->paper_count++], &before);
 }
 
 static void read_projection(struct load *load, const config_setting_t *root)
@@ -325,7 +261,7 @@ struct contract_file *contract_load(const char *path, struct problems *problems)
         read_costs(&load, root);
         read_projection(&load, root);
         read_carbon(&load, root);
-        read_papers(&load, root);
+        contract_read_papers(&load.source, root, load.file);
         contract_read_cases(&load.source, path, root, load.file);
     }
     bool good = source_say(&load.source, problems) && load.file && load.file->papers;

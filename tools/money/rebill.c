@@ -10,50 +10,71 @@ static bool make(const struct bill_basis *basis, const struct usage *uses, int32
     return bill_make(other, basis->tariff, basis->contract, uses, count, &credit);
 }
 
-static int64_t sum_of(const struct bill_basis *basis, enum measure measure)
+/* Is a block of a use's schedule one of those that are meant? "" means all. */
+static bool is_meant(const struct usage *use, int32_t block, const char *name)
+{
+    return !name[0] ||
+           (block < use->schedule->block_count && strcmp(use->schedule->blocks[block].name, name) == 0);
+}
+
+static int64_t sum_of(const struct usage *uses, int32_t count, enum measure measure, const char *name)
 {
     int64_t sum = 0;
-    for (int32_t i = 0; i < basis->use_count; i++)
+    for (int32_t i = 0; i < count; i++)
         for (int32_t b = 0; b < TARIFF_BLOCKS; b++)
-            sum += basis->uses[i].energy[measure][b];
+            sum += is_meant(&uses[i], b, name) ? uses[i].energy[measure][b] : 0;
     return sum;
 }
 
-/* Makes a measure add up to something else, in proportion; where it was nothing, in the first block. */
-static void scale(struct usage *uses, int32_t count, enum measure measure, int64_t from, int64_t to)
+int64_t rebill_energy(const struct bill_basis *basis, const struct paper_reading *reading)
 {
-    int64_t reached = 0, before = 0;
-    if (from == 0)
-        uses[0].energy[measure][0] = to;
-    for (int32_t i = 0; from > 0 && i < count; i++)
+    return sum_of(basis->uses, basis->use_count, reading->of, reading->block);
+}
+
+/* Makes a measure add up to something else, in proportion; where it was nothing, in the first block. */
+static void scale(struct usage *uses, int32_t count, enum measure measure, const char *name, int64_t to)
+{
+    int64_t from = sum_of(uses, count, measure, name), reached = 0, before = 0;
+    for (int32_t i = 0; i < count; i++)
         for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
+            if (!is_meant(&uses[i], b, name))
+                continue;
             reached += uses[i].energy[measure][b];
-            int64_t upto = multiply_round(to, reached, from);
+            int64_t upto = from > 0 ? multiply_round(to, reached, from) : to;
             uses[i].energy[measure][b] = upto - before;
             before = upto;
         }
 }
 
-bool rebill_of_reading(const struct bill_basis *basis, int64_t import, int64_t export, struct bill *other)
+static bool make_scaled(const struct bill_basis *basis, const struct paper_bill *paper, struct bill *other)
 {
     struct usage uses[BILL_STRETCHES];
-    if (basis->use_count < 1 || (import == UNKNOWN && export == UNKNOWN))
-        return false;
-    memcpy(uses, basis->uses, (size_t)basis->use_count * sizeof(uses[0]));
-    if (import != UNKNOWN)
-        scale(uses, basis->use_count, MEASURE_IMPORT, sum_of(basis, MEASURE_IMPORT), import);
-    if (export != UNKNOWN)
-        scale(uses, basis->use_count, MEASURE_EXPORT, sum_of(basis, MEASURE_EXPORT), export);
-    return make(basis, uses, basis->use_count, other);
+    int32_t count = basis->use_count;
+    memcpy(uses, basis->uses, (size_t)count * sizeof(uses[0]));
+    if (paper->import != UNKNOWN)
+        scale(uses, count, MEASURE_IMPORT, "", paper->import);
+    if (paper->export != UNKNOWN)
+        scale(uses, count, MEASURE_EXPORT, "", paper->export);
+    for (int32_t i = 0; i < paper->reading_count; i++)
+        if (paper->readings[i].block[0])
+            scale(uses, count, paper->readings[i].of, paper->readings[i].block, paper->readings[i].energy);
+    return make(basis, uses, count, other);
+}
+
+bool rebill_of_reading(const struct bill_basis *basis, const struct paper_bill *paper, struct bill *other)
+{
+    bool says = paper->import != UNKNOWN || paper->export != UNKNOWN || paper->reading_count > 0;
+    return basis->use_count > 0 && says && make_scaled(basis, paper, other);
 }
 
 bool rebill_without_estimates(const struct bill_basis *basis, struct bill *other)
 {
-    int64_t import = sum_of(basis, MEASURE_IMPORT), estimated = 0;
+    struct paper_bill measured = { .export = UNKNOWN };
+    int64_t import = sum_of(basis->uses, basis->use_count, MEASURE_IMPORT, ""), estimated = 0;
     for (int32_t i = 0; i < basis->use_count; i++)
         estimated += basis->uses[i].estimated;
-    return estimated > 0 &&
-           rebill_of_reading(basis, estimated < import ? import - estimated : 0, UNKNOWN, other);
+    measured.import = estimated < import ? import - estimated : 0;
+    return estimated > 0 && make_scaled(basis, &measured, other);
 }
 
 /* The newest schedule for a day that was known before another. */

@@ -3,7 +3,7 @@
 #ifndef METERBOOK_REBILL_H
 #define METERBOOK_REBILL_H
 
-#include "bill.h"
+#include "contract.h"
 
 /* What a bill was made of. */
 struct bill_basis {
@@ -18,8 +18,10 @@ struct bill_basis {
 
 /* Without the import that was estimated, or all of it where more was. */
 bool rebill_without_estimates(const struct bill_basis *basis, struct bill *other);
-/* With import and export as another reading has them, mWh (UNKNOWN: as ours). */
-bool rebill_of_reading(const struct bill_basis *basis, int64_t import, int64_t export, struct bill *other);
+/* With import and export as the paper has them: in all, and by the registers that it prints. */
+bool rebill_of_reading(const struct bill_basis *basis, const struct paper_bill *paper, struct bill *other);
+/* What ours has of a measure in the block that a reading is of. */
+int64_t rebill_energy(const struct bill_basis *basis, const struct paper_reading *reading);
 /* By the schedules that were known before `day`; false where they are the same, or there was none. `late` is
  * the first that was not. */
 bool rebill_as_known(const struct bill_basis *basis, int64_t day, const struct schedule **late,

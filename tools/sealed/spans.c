@@ -259,13 +259,15 @@ static const struct spans_period *same_span(const struct spans *spans, int32_t f
     return NULL;
 }
 
-static void check_sum(struct spans *spans, int32_t first, const struct spans_period *total)
+/* `periods`: the first register of the tariff periods that the total consists of. */
+static void check_sum(struct spans *spans, int32_t first, const struct spans_period *total,
+                      enum sealed_register periods)
 {
     const struct config_sealed *meter = &spans->config->sealed[total->sealed];
     char from[STAMP_SIZE], to[STAMP_SIZE], a[NUMBER_SIZE], b[NUMBER_SIZE];
     int64_t sum = 0;
     int32_t parts = 0, wanted = 0;
-    for (int32_t reg = SEALED_T1; reg <= SEALED_T4; reg++) {
+    for (int32_t reg = (int32_t)periods; reg < (int32_t)periods + 4; reg++) {
         if (!(meter->registers & UINT32_C(1) << reg))
             continue;
         const struct spans_period *part = same_span(spans, first, total, reg);
@@ -277,9 +279,10 @@ static void check_sum(struct spans *spans, int32_t first, const struct spans_per
     int64_t off = sum - total->energy;
     if (wanted == 0 || parts < wanted || llabs(off) <= (parts + 1) * total->step)
         return;
-    say(spans, "%s: from %s to %s its tariff registers add up to %s kWh, import is %s kWh", meter->name,
+    say(spans, "%s: from %s to %s its tariff registers add up to %s kWh, %s is %s kWh", meter->name,
         stamp_date(from, spans->civil, total->from_s), stamp_date(to, spans->civil, total->to_s),
         number_print(a, sum, ENERGY_SCALE, number_decimals_of_step(total->step, 3), ','),
+        sealed_register_words[total->reg],
         number_print(b, total->energy, ENERGY_SCALE, number_decimals_of_step(total->step, 3), ','));
 }
 
@@ -290,6 +293,7 @@ void spans_read(struct spans *spans, const struct logbook *logbook, int32_t seal
         if (spans->config->sealed[sealed].registers & UINT32_C(1) << reg)
             read_register(spans, logbook, sealed, (enum sealed_register)reg);
     for (int32_t i = first; i < spans->count; i++)
-        if (spans->periods[i].reg == SEALED_IMPORT && spans->periods[i].energy != UNKNOWN)
-            check_sum(spans, first, &spans->periods[i]);
+        if (spans->periods[i].reg <= SEALED_EXPORT && spans->periods[i].energy != UNKNOWN)
+            check_sum(spans, first, &spans->periods[i],
+                      spans->periods[i].reg == SEALED_IMPORT ? SEALED_T1 : SEALED_EXPORT_T1);
 }

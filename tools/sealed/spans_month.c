@@ -33,7 +33,8 @@ bool spans_along_sun(const struct config *config, const struct config_sealed *me
 {
     if (meter->role == ROLE_PRODUCTION)
         return reg == (meter->delivers_by_export ? SEALED_EXPORT : SEALED_IMPORT);
-    return reg == SEALED_EXPORT && makes_any(config);
+    return (reg == SEALED_EXPORT || (reg >= SEALED_EXPORT_T1 && reg <= SEALED_EXPORT_T4)) &&
+           makes_any(config);
 }
 
 int64_t spans_weight(const struct spans_plant *plant, bool along_sun, int64_t from_s, int64_t to_s)
