@@ -1,6 +1,5 @@
 #include "meter.h"
 
-#include <math.h>
 #include <string.h>
 
 #include "muldiv.h"
@@ -37,11 +36,6 @@ static int32_t bits(uint32_t mask)
     return n;
 }
 
-static void clear_samples(struct samples *samples, int64_t start_ms)
-{
-    *samples = (struct samples){ .start_ms = start_ms, .power_min = INT64_MAX, .power_max = INT64_MIN };
-}
-
 static void set_factors(struct meter *meter)
 {
     const struct config_meter *config = meter->config;
@@ -67,7 +61,7 @@ void meter_init(struct meter *meter, const struct config_meter *config, int32_t 
     set_factors(meter);
     meter->read_ms = -1;
     meter->power = meter->voltage = STORE_NULL;
-    clear_samples(&meter->samples, INT64_MIN);
+    samples_begin(&meter->samples, INT64_MIN);
     for (int i = 0; i < SERIES_COUNT; i++)
         book_init(&meter->series[i].book, 0, site->interval_s * INT64_C(1000));
 }
@@ -327,56 +321,9 @@ void meter_account(struct meter *meter, int which, const struct reading *reading
 
 void meter_sample(struct meter *meter, const struct reading *reading, int64_t start_ms)
 {
-    struct samples *samples = &meter->samples;
-    if (samples->start_ms != start_ms)
-        clear_samples(samples, start_ms);
-    for (int q = Q_POWER; q < Q_SERIAL_NUMBER; q++) {
-        if (!reading->has[q] || q == Q_CLOCK)
-            continue;
-        int64_t value = reading->value[q];
-        bool voltage = q >= Q_VOLTAGE_L1 && q <= Q_VOLTAGE_L3;
-        samples->count[q]++;
-        samples->sum[q] += voltage ? (value / 10) * (value / 10) : value;
-    }
-    if (reading->has[Q_POWER]) {
-        int64_t power = reading->value[Q_POWER];
-        samples->power_min = power < samples->power_min ? power : samples->power_min;
-        samples->power_max = power > samples->power_max ? power : samples->power_max;
-    }
-}
-
-/* Rounded half away from zero. */
-static int64_t divide(int64_t a, int64_t b)
-{
-    return a >= 0 ? (a + b / 2) / b : -((-a + b / 2) / b);
-}
-
-static int64_t mean(const struct samples *samples, int q)
-{
-    if (samples->count[q] == 0)
-        return STORE_NULL;
-    if (q >= Q_VOLTAGE_L1 && q <= Q_VOLTAGE_L3)
-        return 10 * (int64_t)llround(sqrt((double)samples->sum[q] / samples->count[q]));
-    return divide(samples->sum[q], samples->count[q]);
-}
-
-void samples_power(const struct samples *samples, int64_t *power, int64_t *low, int64_t *high,
-                   int64_t *voltage)
-{
-    bool any = samples->count[Q_POWER] > 0;
-    *power = any ? divide(mean(samples, Q_POWER), 1000) : STORE_NULL;
-    *low = any ? divide(samples->power_min, 1000) : STORE_NULL;
-    *high = any ? divide(samples->power_max, 1000) : STORE_NULL;
-    *voltage = samples->count[Q_VOLTAGE_L1] > 0 ? mean(samples, Q_VOLTAGE_L1) / 10 : STORE_NULL;
-}
-
-/* Do the samples hold anything that only the table `momentary` has a place for? */
-static bool has_other(const struct samples *samples)
-{
-    for (int q = Q_POWER_L1; q < Q_SERIAL_NUMBER; q++)
-        if (samples->count[q] > 0 && q != Q_VOLTAGE_L1 && q != Q_CLOCK)
-            return true;
-    return false;
+    if (meter->samples.start_ms != start_ms)
+        samples_begin(&meter->samples, start_ms);
+    samples_add(&meter->samples, reading);
 }
 
 void meter_row(struct meter *meter, int which, const struct book_row *from, struct store_row *row)
@@ -401,10 +348,6 @@ void meter_row(struct meter *meter, int which, const struct book_row *from, stru
     row->estimated = from->estimated;
     row->unobserved_s = unobserved_s;
     row->how = from->how;
-    if (meter->samples.start_ms != from->start_ms)
-        return;
-    samples_power(&meter->samples, &row->power, &row->power_min, &row->power_max, &row->voltage);
-    row->momentary = has_other(&meter->samples);
-    for (int q = 0; q < QUANTITY_COUNT; q++)
-        row->value[q] = row->momentary ? mean(&meter->samples, q) : STORE_NULL;
+    if (meter->samples.start_ms == from->start_ms)
+        samples_row(&meter->samples, row);
 }

@@ -13,6 +13,7 @@
 #include "decode.h"
 #include "plan.h"
 #include "reading.h"
+#include "samples.h"
 #include "store.h"
 
 /* What stands in front of a meter and multiplies a quantity: nothing, a CT, a VT, both. */
@@ -44,14 +45,6 @@ struct series {
     int64_t last_power[2];         /* import, export: at that reading, mW */
     bool holding, hold_unobserved; /* while the clock is not trusted */
     int64_t hold_slice;            /* boot time / interval of the last reading held */
-};
-
-/* Sums over the readings of one interval. */
-struct samples {
-    int64_t start_ms;             /* of the interval (or of the boot-time slice while undated) */
-    int64_t power_min, power_max; /* mW */
-    int32_t count[QUANTITY_COUNT];
-    int64_t sum[QUANTITY_COUNT]; /* voltages: of squares, in (10 mV)^2 */
 };
 
 /* Answers that are not believed, one after the other. */
@@ -135,9 +128,5 @@ void meter_sample(struct meter *meter, const struct reading *reading, int64_t st
 
 /* Fills a row from a book's row and, where they belong to it, the samples. */
 void meter_row(struct meter *meter, int which, const struct book_row *from, struct store_row *row);
-
-/* Mean power etc. of the samples, W and 0.01 V; STORE_NULL without. */
-void samples_power(const struct samples *samples, int64_t *power, int64_t *low, int64_t *high,
-                   int64_t *voltage);
 
 #endif

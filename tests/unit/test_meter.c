@@ -1,4 +1,4 @@
-/* links: daemon/meter.c daemon/decode.c daemon/record/account.c daemon/record/check.c daemon/record/muldiv.c daemon/record/quantity.c daemon/record/book.c */
+/* links: daemon/meter.c daemon/samples.c daemon/decode.c daemon/record/account.c daemon/record/check.c daemon/record/muldiv.c daemon/record/quantity.c daemon/record/book.c */
 /* One meter's accounts, without the collector around it. */
 #include <setjmp.h>
 #include <stdarg.h>
