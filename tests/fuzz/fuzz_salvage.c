@@ -1,4 +1,4 @@
-/* links: tools/salvage/salvage.c tools/salvage/salvage_days.c tools/salvage/salvage_mend.c tools/salvage/salvage_record.c tools/salvage/salvage_rows.c tools/salvage/pages.c tools/salvage/btree.c tools/salvage/shape.c tools/output/text.c daemon/log.c daemon/record/?*.c */
+/* links: tools/salvage/salvage.c tools/salvage/salvage_days.c tools/salvage/salvage_mend.c tools/salvage/salvage_factors.c tools/salvage/salvage_record.c tools/salvage/salvage_rows.c tools/salvage/pages.c tools/salvage/btree.c tools/salvage/shape.c tools/output/text.c daemon/log.c daemon/record/?*.c */
 /* A record and its log with patches written over them: refused with a reason,
  * or a new record that passes its check and that the collector can open.
  *

@@ -48,6 +48,9 @@ int64_t salvage_sum(struct salvage *salvage, const struct salvage_series *series
 bool salvage_fill(struct salvage *salvage, const struct salvage_series *series, int32_t meter,
                   const struct salvage_holes *holes, const int64_t energy[SERIES_COUNTERS]);
 
+/* A run whose ratio was lost goes on where `config` (NULL: none) knows the meter, else it ends. */
+bool salvage_factors(struct salvage *salvage, const struct config *config);
+
 void salvage_span(struct salvage *salvage, int32_t meter, int64_t from_s, int64_t to_s, int64_t rows,
                   enum salvage_fate fate);
 
