@@ -54,6 +54,15 @@ END
     echo ');'
 } >dials/site.tariff
 "$METERBOOK" -c dials/site.conf --now 2026-03-01T12:00:00Z bill 2025-10/2025-12 2>&1 || exit
+# with credit that was brought along, block by block, then in one sum as the logbook has it
+cat >dials/site.contract <<'END'
+contract = { tariff = "site.tariff"; t1 = "peak"; t2 = "other"; t3 = "night"; };
+credits = ( { date = "2025-10-01"; block = "peak"; kwh = 10; source = "bill of September"; },
+            { date = "2025-10-01"; block = "other"; kwh = 100; source = "bill of September"; } );
+END
+"$METERBOOK" -c dials/site.conf --now 2026-03-01T12:00:00Z bill 2025-10/2025-11 2>&1 | sed 1,5d || exit
+echo '2025-11-01 credit kwh=30 money=4 "an order, invented"' >>dials/site.txt
+"$METERBOOK" -c dials/site.conf --now 2026-03-01T12:00:00Z bill 2025-11 2>&1 | sed 1,5d || exit
 # mistakes
 cat >dials/site.contract <<'END'
 contract = { tariff = "site.tariff"; t1 = "peak"; };
@@ -70,5 +79,15 @@ END
 sed -i -e '/imports/s/{ of.*/{ block = "nihgt"; kwh = 1; } ); }/; /{ opening/,/closing = 18/d' dials/site.contract
 sed -i -e 's/readings = ( /&/' dials/site.contract
 "$METERBOOK" -c dials/site.conf bill 2025-10 2>&1
+try() {
+    printf 'contract = { tariff = "site.tariff"; };\ncredits = ( %s );\n' "$*" >dials/site.contract
+    "$METERBOOK" -c dials/site.conf bill 2025-10 2>&1
+}
+credit='{ date = "2025-10-01"; block = "peak"; kwh = 10; source = "a bill"; }'
+try "$credit, $credit"
+try "$credit," '{ date = "2025-09-01"; block = "peak"; kwh = -1; }'
+try '{ date = "2025-10-01"; block = "peka"; kwh = 10; source = "a bill"; }'
+sed -i -e 's/by_block = true; //' dials/site.tariff
+try "$credit"
 echo '2026-03-01 reading "utility meter" export.t4=1' >>dials/site.txt
 "$METERBOOK" -c dials/site.conf logbook 2>&1 >/dev/null

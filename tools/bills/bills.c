@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "opening.h"
 #include "stamp.h"
 
 const char bills_estimate[] =
@@ -66,7 +67,7 @@ static enum exit_code read_files(struct bills *bills, const struct options *opti
         fprintf(stderr, "meterbook: cannot use the contract '%s'\n", path);
         return EXIT_RECORD;
     }
-    if (!has_registers(bills) || !has_blocks_of_paper(bills, path))
+    if (!has_registers(bills) || !has_blocks_of_paper(bills, path) || !opening_check(bills, path))
         return EXIT_RECORD;
     if (strcmp(bills->tariff->currency, bills->without->currency) == 0)
         return EXIT_ANSWERED;
@@ -78,7 +79,9 @@ static enum exit_code read_files(struct bills *bills, const struct options *opti
 
 enum exit_code bills_open(struct bills *bills, struct inquiry *inquiry, const struct options *options)
 {
-    *bills = (struct bills){ .asked = inquiry, .credit_from_s = INT64_MIN };
+    *bills = (struct bills){
+        .asked = inquiry,
+    };
     enum exit_code code = read_files(bills, options);
     if (code != EXIT_ANSWERED)
         return code;
@@ -111,28 +114,6 @@ void bills_close(struct bills *bills)
     contract_free(bills->contract);
 }
 
-/* An opening credit holds from the bill on that begins at its date or after it. */
-static void take_opening_credit(struct bills *bills, int64_t from_day)
-{
-    const struct session *session = &bills->inquiry.session;
-    const struct config *config = session->config;
-    int32_t sealed = bills->billing.sealed;
-    int64_t at_s = civil_day_start(session->civil, from_day + 1) - 1;
-    const struct logbook_entry *entry =
-        session->logbook
-            ? logbook_credit(session->logbook, sealed >= 0 ? config->sealed[sealed].name : "", at_s)
-            : NULL;
-    if (!entry || entry->at_s <= bills->credit_from_s)
-        return;
-    bills->credit_from_s = entry->at_s;
-    bills->credit.lot_count = 0;
-    bills->credit.money = 0;
-    if (entry->number[LOGBOOK_KWH] != LOGBOOK_NOTHING)
-        credit_add(&bills->credit, from_day - 1, 0, entry->number[LOGBOOK_KWH]);
-    if (entry->number[LOGBOOK_MONEY] != LOGBOOK_NOTHING && entry->number[LOGBOOK_MONEY] > 0)
-        bills->credit.money = entry->number[LOGBOOK_MONEY];
-}
-
 static const struct paper_bill *find_paper(const struct contract_file *contract, struct period period)
 {
     for (int32_t i = 0; i < contract->paper_count; i++)
@@ -161,7 +142,7 @@ bool bills_next(struct bills *bills, struct bill_pair *pair)
     bills->failed = bills->failed || !billing_read(billing, bills->tariff, period, energies);
     if (bills->failed)
         return false;
-    take_opening_credit(bills, period.from_day);
+    opening_take(bills, period.from_day, &pair->opening);
     pair->before = bills->credit;
     pair->has_with = !energies->no_hours && bill_make(&pair->with, bills->tariff, &pair->terms,
                                                       energies->with, energies->use_count, &bills->credit);
@@ -185,6 +166,21 @@ bool bills_asked(const struct bills *bills, const struct bill_pair *pair)
 {
     const struct period *asked = &bills->asked->period;
     return pair->period.to_day > asked->from_day && pair->period.from_day < asked->to_day;
+}
+
+static void note_opening(const struct bill_pair *pair, struct sheet *sheet, const char *from, const char *to)
+{
+    char kwh[NUMBER_SIZE];
+    int64_t energy = pair->opening.energy;
+    sheet_note(sheet, "%s to %s: it begins with a credit that was brought along%s%s%s: %s", from, to,
+               energy > 0 ? ", " : "", energy > 0 ? number_print(kwh, energy, ENERGY_SCALE, 1, ',') : "",
+               energy > 0 ? " kWh" : "", pair->opening.source);
+    if (pair->opening.guessed_block[0])
+        sheet_note(
+            sheet,
+            "%s to %s: the logbook does not say of which block it is, and netting is within each: it is "
+            "taken as of \"%s\"; the contract's list 'credits' can say it",
+            from, to, pair->opening.guessed_block);
 }
 
 void bills_notes(const struct bills *bills, const struct bill_pair *pair, struct sheet *sheet)
@@ -211,6 +207,8 @@ void bills_notes(const struct bills *bills, const struct bill_pair *pair, struct
     if (pair->has_with && period->missing_days > 0)
         sheet_note(sheet, "%s to %s: nothing is known of %d of %d days: the bill is too low", from, to,
                    (int)period->missing_days, (int)(period->to_day - period->from_day));
+    if (pair->opening.taken)
+        note_opening(pair, sheet, from, to);
     if (period->guessed)
         sheet_note(sheet, "%s to %s: a reading was estimated by the utility", from, to);
     if (period->shaped && pair->has_with)

@@ -6,12 +6,21 @@
 #include "billing.h"
 #include "rebill.h"
 
+/* Credit that the site brought along. */
+struct opening {
+    bool taken;
+    int64_t energy;            /* mWh, of all blocks */
+    const char *source;        /* where that is written */
+    const char *guessed_block; /* into which energy went although nobody says so; "" none */
+};
+
 struct bill_pair {
     struct billing_period period;
     struct bill with, without;      /* without: under the tariff that would hold then, on the consumption */
     bool has_with, has_without;     /* false: no schedule holds, or nothing is known */
     struct contract terms;          /* with the plant */
     struct credit before;           /* credit before the bill with the plant */
+    struct opening opening;         /* credit that was brought along into this bill */
     const struct paper_bill *paper; /* what the utility billed for the same days; NULL */
 };
 
@@ -24,8 +33,8 @@ struct bills {
     struct sources sources;
     int32_t next;
     struct credit credit, without_credit;
-    int64_t credit_from_s; /* an opening credit dated up to here was taken */
-    bool with_alone;       /* set after bills_open(): the bills without the plant are not asked for */
+    int64_t credit_day; /* an opening credit dated up to here was taken; 0: none */
+    bool with_alone;    /* set after bills_open(): the bills without the plant are not asked for */
     bool failed;
 };
 

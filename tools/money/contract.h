@@ -9,6 +9,7 @@
 enum {
     CONTRACT_LOADS = 32,
     CONTRACT_COSTS = 128,
+    CONTRACT_CREDITS = 64,
     CONTRACT_TEXT_SIZE = 80,
     CONTRACT_REGISTERS = 4,
     PAPER_ITEMS = 24,
@@ -39,6 +40,15 @@ struct contract_projection {
     int64_t replacement;      /* amount */
     int64_t discount;         /* rate of the net present value, a year */
     int64_t deposit;          /* interest of a deposit beside it, a year */
+};
+
+/* Credit in kWh that the site brought along, of a block of the day. Those of one day belong together. */
+struct contract_credit {
+    int64_t day; /* it holds for the first bill that begins on it or later */
+    int64_t energy;
+    char block[TARIFF_NAME_SIZE];
+    char source[CONTRACT_TEXT_SIZE];
+    int32_t line; /* in the file */
 };
 
 /* A bill as the utility wrote it. */
@@ -123,6 +133,8 @@ struct contract_file {
     struct contract_case cases[CONTRACT_CASES];
     bool has_sweep;
     struct contract_sweep sweep;
+    int32_t credit_count;
+    struct contract_credit credits[CONTRACT_CREDITS]; /* by day */
     int32_t paper_count;
     struct paper_bill *papers; /* heap, by date */
 };

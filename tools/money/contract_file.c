@@ -53,6 +53,18 @@ static const struct setting_rule cost_rules[] = {
     { "amount", SETTING_SCALED, DATED(amount), .required = true, .least = -MOST_MONEY, .most = MOST_MONEY,
       MILLIONTHS },
 };
+#define CREDIT(field) SETTING_AT(struct credit_entry, field)
+struct credit_entry {
+    char date[TARIFF_NAME_SIZE];
+    struct contract_credit credit;
+};
+static const struct setting_rule credit_rules[] = {
+    { "date", SETTING_TEXT, CREDIT(date), .required = true },
+    { "block", SETTING_TEXT, CREDIT(credit.block), .required = true },
+    { "kwh", SETTING_SCALED, CREDIT(credit.energy), .required = true, .least = 0, .most = 1e9, MILLIONTHS },
+    { "source", SETTING_TEXT, CREDIT(credit.source), .required = true },
+};
+
 #define PROJECTION(field) SETTING_AT(struct contract_projection, field)
 static const struct setting_rule projection_rules[] = {
     { "life_years", SETTING_WHOLE, PROJECTION(life_years), .required = true, .least = 1, .most = 60 },
@@ -93,10 +105,11 @@ static const struct setting_table head_table = TABLE("the contract", head_rules)
                                   load_table = TABLE("a load", load_rules),
                                   part_table = TABLE("a part", part_rules),
                                   cost_table = TABLE("a cost", cost_rules),
+                                  credit_table = TABLE("a credit", credit_rules),
                                   projection_table = TABLE("the projection", projection_rules),
                                   carbon_table = TABLE("carbon", carbon_rules);
 
-static const char *const root_words[] = { "contract", "loads", "plant", "costs",  "projection",
+static const char *const root_words[] = { "contract", "loads", "plant", "costs",  "credits", "projection",
                                           "paper",    "cases", "sweep", "carbon", NULL };
 
 struct load {
@@ -173,6 +186,12 @@ int64_t contract_date_of(struct source *source, const config_setting_t *place, c
     return day;
 }
 
+int32_t contract_line_of(const config_setting_t *group, const char *key)
+{
+    const config_setting_t *member = config_setting_get_member(group, key);
+    return (int32_t)config_setting_source_line(member ? member : group);
+}
+
 static void read_loads(struct load *load, const config_setting_t *root)
 {
     const config_setting_t *list;
@@ -218,6 +237,29 @@ static void read_costs(struct load *load, const config_setting_t *root)
     }
 }
 
+static void read_credits(struct load *load, const config_setting_t *root)
+{
+    const config_setting_t *list;
+    int64_t before = INT64_MIN;
+    int32_t count = contract_list_of(&load->source, root, "credits", CONTRACT_CREDITS, &list);
+    for (int32_t i = 0; i < count; i++) {
+        const config_setting_t *place = config_setting_get_elem(list, (unsigned)i);
+        struct contract_credit *credit = &load->file->credits[load->file->credit_count];
+        struct credit_entry entry = { 0 };
+        setting_read(&load->source, place, &credit_table, &entry);
+        *credit = entry.credit;
+        credit->day = contract_date_of(&load->source, place, "date", entry.date, &before);
+        credit->line = contract_line_of(place, "block");
+        for (int32_t k = 0; k < load->file->credit_count; k++)
+            if (load->file->credits[k].day == credit->day &&
+                strcmp(load->file->credits[k].block, credit->block) == 0)
+                setting_complain(&load->source, place, "block", true,
+                                 "there are two credits of that day in \"%s\", allowed: each block once",
+                                 credit->block);
+        load->file->credit_count++;
+    }
+}
+
 static void read_projection(struct load *load, const config_setting_t *root)
 {
     const config_setting_t *group = config_setting_get_member(root, "projection");
@@ -259,6 +301,7 @@ struct contract_file *contract_load(const char *path, struct problems *problems)
         read_loads(&load, root);
         read_parts(&load, root);
         read_costs(&load, root);
+        read_credits(&load, root);
         read_projection(&load, root);
         read_carbon(&load, root);
         contract_read_papers(&load.source, root, load.file);
