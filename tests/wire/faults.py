@@ -72,6 +72,11 @@ def configuration(work, scenario, address):
     return path
 
 
+def serial_buses(scenario):
+    with open(scenario) as file:
+        return re.findall(r'kind = "rtu"; name = "([^"]+)"', file.read())
+
+
 def read_truth(path):
     truth = {}
     with open(path) as file:
@@ -112,8 +117,10 @@ def main():
     build, work, scenario, seconds, *kind = sys.argv[1:]
     whole = kind != ["part"]
     os.makedirs(os.path.join(work, "run"), exist_ok=True)
+    # a name of its own: the number of a terminal that was pulled out may be another's when it comes back
+    names = [f"--link={bus}={work}/{bus}" for bus in serial_buses(scenario)]
     panel = start([build + "/meterbook-panel", "--truth", work + "/truth", "--truth-every", str(INTERVAL), "--log",
-                   work + "/log", scenario], work + "/panel")
+                   work + "/log", *names, scenario], work + "/panel")
     daemon = None
     try:
         wait_for_line(work + "/panel", "^ready$", 10)
