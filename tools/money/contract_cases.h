@@ -13,8 +13,8 @@ int32_t contract_list_of(struct source *source, const config_setting_t *group, c
 int64_t contract_date_of(struct source *source, const config_setting_t *place, const char *key,
                          const char *text, int64_t *before);
 
-/* The line of a key of a group; the group's where it is absent. */
-int32_t contract_line_of(const config_setting_t *group, const char *key);
+/* The line of its file in which a key of a group stands; the group's where it is absent. */
+int32_t contract_line_of(const struct source *source, const config_setting_t *group, const char *key);
 
 /* Reads the list `paper`. */
 void contract_read_papers(struct source *source, const config_setting_t *root, struct contract_file *file);

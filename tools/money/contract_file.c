@@ -186,10 +186,11 @@ int64_t contract_date_of(struct source *source, const config_setting_t *place, c
     return day;
 }
 
-int32_t contract_line_of(const config_setting_t *group, const char *key)
+int32_t contract_line_of(const struct source *source, const config_setting_t *group, const char *key)
 {
     const config_setting_t *member = config_setting_get_member(group, key);
-    return (int32_t)config_setting_source_line(member ? member : group);
+    size_t line = config_setting_source_line(member ? member : group);
+    return line > 0 && line <= source->line_count ? source->lines[line - 1].line : 0;
 }
 
 static void read_loads(struct load *load, const config_setting_t *root)
@@ -249,7 +250,7 @@ static void read_credits(struct load *load, const config_setting_t *root)
         setting_read(&load->source, place, &credit_table, &entry);
         *credit = entry.credit;
         credit->day = contract_date_of(&load->source, place, "date", entry.date, &before);
-        credit->line = contract_line_of(place, "block");
+        credit->line = contract_line_of(&load->source, place, "block");
         for (int32_t k = 0; k < load->file->credit_count; k++)
             if (load->file->credits[k].day == credit->day &&
                 strcmp(load->file->credits[k].block, credit->block) == 0)

@@ -109,7 +109,7 @@ static void read_reading(struct source *source, const config_setting_t *group, s
         .opening = has(group, "opening") ? entry.opening : UNKNOWN,
         .closing = has(group, "closing") ? entry.closing : UNKNOWN,
         .energy = energy_of(source, group, &entry),
-        .line = contract_line_of(group, "block"),
+        .line = contract_line_of(source, group, "block"),
     };
     snprintf(reading->block, sizeof reading->block, "%s", entry.block);
     for (int32_t i = 0; i < paper->reading_count; i++)
