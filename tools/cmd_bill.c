@@ -201,6 +201,13 @@ static void note_credit(struct work *work)
     const struct civil *civil = work->inquiry.session.civil;
     int64_t gone = use->expired + use->not_kept + use->lost;
     stamp_date(from, civil, civil_day_start(civil, work->pair->period.from_day));
+    if (use->above > 0)
+        sheet_note(&work->sheet,
+                   "bill from %s: %s kWh were exported above the cap of what may be taken off: %s", from,
+                   number_print(in, use->above, 6, 1, ','),
+                   use->paid > 0             ? "its items pay for them"
+                   : use->lost >= use->above ? "lost"
+                                             : "they are credit as any surplus");
     if (use->in + use->used + use->out + gone > 0)
         sheet_note(&work->sheet, "bill from %s: credit carried in %s kWh, used %s, carried out %s%s%s%s",
                    from, number_print(in, use->in, 6, 1, ','), number_print(used, use->used, 6, 1, ','),

@@ -155,6 +155,87 @@ static void test_contracted_months(void **state)
 
 /* A revision that changes nothing of what it charges by month, bill, day or demand changes no bill, whatever
  * the rule; and a block that one of its schedules lacks is all other time there. */
+/* Import 700, export 800, of which nine tenths of the import, or 500 kWh in 30 days, may be taken off.
+ * Figures made by hand. */
+static void test_cap(void **state)
+{
+    static const struct {
+        const char *netting, *item;
+        int64_t days, import, export, in;             /* kWh */
+        int64_t billed, used, lost, paid, out, total; /* of import at 5, of what is above the cap at 2 */
+    } cases[] = {
+        { "carry = \"energy\"; cap_percent = 90;", "", 30, 700, 800, 0, 70, 0, 0, 0, 170, 350 },
+        { "carry = \"energy\"; cap_percent = 90; above_cap = \"lose\";", "", 30, 700, 800, 50, 70, 0, 170, 0,
+          50, 350 },
+        { "carry = \"energy\"; cap_percent = 90; above_cap = \"pay\";", "pay", 30, 700, 800, 0, 70, 0, 0, 170,
+          0, 10 },
+        /* credit may fill what room the exports leave */
+        { "carry = \"energy\"; cap_percent = 90;", "", 30, 700, 600, 100, 70, 30, 0, 0, 70, 350 },
+        { "carry = \"energy\"; cap_kwh = 500;", "", 30, 700, 800, 0, 200, 0, 0, 0, 300, 1000 },
+        { "carry = \"energy\"; cap_kwh = 500; cap_days = 30;", "", 36, 700, 800, 0, 100, 0, 0, 0, 200, 500 },
+        /* what is beyond the import, but not above the cap, is a surplus as without one */
+        { "carry = \"energy\"; cap_kwh = 500; above_cap = \"pay\";", "pay", 30, 100, 600, 0, 0, 0, 0, 100,
+          400, -200 },
+        { "carry = \"energy\"; cap_kwh = 500; cap_percent = 50;", "", 30, 700, 300, 0, 400, 0, 0, 0, 0,
+          2000 },
+        { "cap_percent = 100; above_cap = \"pay\";", "pay", 30, 700, 800, 0, 0, 0, 0, 100, 0, -200 },
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        char netting[200];
+        snprintf(netting, sizeof netting, "netting = { %s };", cases[i].netting);
+        struct tariff *tariff = tariff_of_items(
+            NET, netting,
+            cases[i].item[0] ? "{ name = \"energy\"; of = \"net\"; rate = 5; }, { name = \"above\"; "
+                               "of = \"above_cap\"; rate = 2; pays = true; }"
+                             : "{ name = \"energy\"; of = \"net\"; rate = 5; }");
+        assert_non_null(tariff);
+        struct usage use = { .from_day = 0, .to_day = cases[i].days, .schedule = tariff->schedules };
+        use.energy[MEASURE_IMPORT][0] = KWH(cases[i].import);
+        use.energy[MEASURE_EXPORT][0] = KWH(cases[i].export);
+        struct contract contract = { .with_plant = true };
+        struct credit credit = { 0 };
+        struct bill bill;
+        credit_add(&credit, -1, 0, KWH(cases[i].in));
+        use.schedule = tariff_at(tariff, civil_day_number(2024, 1, 1));
+        assert_true(bill_make(&bill, tariff, &contract, &use, 1, &credit));
+        assert_int_equal(bill.energy[MEASURE_NET], KWH(cases[i].billed));
+        assert_int_equal(bill.credit.used, KWH(cases[i].used));
+        assert_int_equal(bill.credit.lost, KWH(cases[i].lost));
+        assert_int_equal(bill.credit.paid, KWH(cases[i].paid));
+        assert_int_equal(bill.credit.out, KWH(cases[i].out));
+        assert_int_equal(bill.total, KWH(cases[i].total));
+        tariff_free(tariff);
+    }
+}
+
+/* Within each block the share is of that block's import; over all blocks exports are cut in proportion. */
+static void test_cap_by_block(void **state)
+{
+    const struct netting within = {
+        .by_block = true, .carry = CARRY_ENERGY, .kept_percent = 100, .cap_share = 500000
+    };
+    const struct netting whole = { .carry = CARRY_ENERGY, .kept_percent = 100, .cap_energy = KWH(60) };
+    const int64_t import[TARIFF_BLOCKS] = { KWH(100), KWH(40) }, export[TARIFF_BLOCKS] = { KWH(30), KWH(90) };
+    int64_t net[TARIFF_BLOCKS], above[TARIFF_BLOCKS];
+    struct credit credit = { 0 };
+    struct credit_use use;
+    (void)state;
+    credit_net(&credit, &within, 0, 30, 2, import, export, net, above, &use);
+    assert_int_equal(net[0], KWH(70));
+    assert_int_equal(net[1], KWH(20));
+    assert_int_equal(use.above, KWH(70));
+    assert_int_equal(use.out, KWH(70));
+    credit_net(&credit, &within, 30, 60, 2, import, export, net, above, &use); /* none of block 0 is there */
+    assert_int_equal(net[0], KWH(70));
+    assert_int_equal(use.used, 0);
+    credit = (struct credit){ 0 };
+    credit_net(&credit, &whole, 0, 30, 2, import, export, net, above, &use);
+    assert_int_equal(net[0], KWH(80)); /* 15 of 30 and 45 of 90 remain, 5 of these for the other block */
+    assert_int_equal(net[1], 0);
+    assert_int_equal(use.above, KWH(60));
+}
+
 static void test_revision_without_change(void **state)
 {
     static const char *const rules[] = { "weighted", "split_use", "split_days", "closing", "opening" };
@@ -256,7 +337,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_revision),          cmocka_unit_test(test_demand),
         cmocka_unit_test(test_money_credit),      cmocka_unit_test(test_power_factor),
-        cmocka_unit_test(test_contracted_months), cmocka_unit_test(test_revision_without_change),
+        cmocka_unit_test(test_contracted_months), cmocka_unit_test(test_cap),
+        cmocka_unit_test(test_cap_by_block),      cmocka_unit_test(test_revision_without_change),
         cmocka_unit_test(test_monotone),          cmocka_unit_test(test_linear),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

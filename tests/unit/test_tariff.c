@@ -12,6 +12,7 @@
 
 #include "calendar.h"
 #include "credit.h"
+#include "muldiv.h"
 #include "tariff_text.h"
 
 enum { SAID_SIZE = 8000 };
@@ -94,6 +95,9 @@ static void test_blocks(void **state)
 #define HEAD                                                                                                 \
     "tariff = { name = \"a\"; currency = \"XTS\"; settlement = \"net_metered\"; revision = \"closing\"; "    \
     "};\n"
+#define CAPPED(netting)                                                                                      \
+    HEAD "schedules = ( { from = \"2024-01-01\"; items = ( { name = \"a\"; of = \"net\"; rate = 1; } );\n"   \
+         "netting = { " netting " }; } );\n"
 #define ITEMS(items) HEAD "schedules = ( { from = \"2024-01-01\";\nitems = ( " items " ); } );\n"
 
 static void test_mistakes(void **state)
@@ -122,6 +126,17 @@ static void test_mistakes(void **state)
           "{ from = \"2025-01-01\"; blocks = ( { name = \"night\"; } ); items = ( { name = \"a\"; of = "
           "\"net\"; rate = 1; } ); netting = { carry = \"energy\"; by_block = true; }; } );\n",
           "tariff:3: blocks are not those of the schedule before" },
+        { CAPPED("cap_percent = 0;"), "'cap_percent' is 0, allowed: a number from 0.01 to 100" },
+        { CAPPED("cap_days = 30;"), "tariff:3: 'cap_days' stands without 'cap_kwh'" },
+        { CAPPED("above_cap = \"lose\";"), "tariff:3: 'above_cap' stands without a cap" },
+        { CAPPED("cap_kwh = 5; above_cap = \"pay\";"),
+          "tariff:3: items of \"above_cap\" and 'above_cap' do not" },
+        { ITEMS("{ name = \"a\"; of = \"above_cap\"; rate = 1; }"),
+          "items of \"above_cap\" and 'above_cap' do not" },
+        { "tariff = { name = \"a\"; currency = \"XTS\"; settlement = \"gross\"; revision = \"closing\"; };\n"
+          "schedules = ( { from = \"2024-01-01\"; items = ( { name = \"a\"; of = \"import\"; rate = 1; } );\n"
+          "netting = { cap_kwh = 1; }; } );\n",
+          "tariff:3: netting is capped, allowed: under the settlement \"net_metered\" only" },
         { ITEMS("{ name = \"a\"; of = \"import\"; rate = 0.1234567; }"), "with at most 6 decimals" },
         { ITEMS("{ name = \"a\"; of = \"import\"; rate = 1; slabs = ( { rate = 1; } ); }"),
           "'slabs' does not belong here, it is for 'price' \"telescopic\" or \"whole\"" },
@@ -201,23 +216,37 @@ static void test_credit_conserved(void **state)
                                    .settle = { { 4, 15 } },
                                    .at_settlement = (enum at_settlement)(draw(&seed) % 3) };
         netting.across = netting.by_block && draw(&seed) % 2;
+        netting.cap_share = draw(&seed) % 2 ? 10000 * (int64_t)(1 + draw(&seed) % 100) : 0;
+        netting.cap_energy = draw(&seed) % 3 ? 0 : 1 + (int64_t)draw(&seed);
+        netting.cap_days = draw(&seed) % 2 ? 30 : 0;
+        netting.above_cap = (enum above_cap)(draw(&seed) % 3);
         int64_t day = civil_day_number(2020, 1, 1) + (int64_t)(draw(&seed) % 40);
         for (int32_t bill = 0; bill < 40; bill++) {
-            int64_t import[TARIFF_BLOCKS] = { 0 }, export[TARIFF_BLOCKS] = { 0 }, net[TARIFF_BLOCKS];
-            int64_t to = day + 25 + (int64_t)(draw(&seed) % 10), billed = 0, bought = 0, sold = 0;
+            int64_t import[TARIFF_BLOCKS] = { 0 }, export[TARIFF_BLOCKS] = { 0 }, net[TARIFF_BLOCKS],
+                    above[TARIFF_BLOCKS];
+            int64_t to = day + 25 + (int64_t)(draw(&seed) % 10), billed = 0, bought = 0, sold = 0, paid = 0;
             struct credit_use use;
             for (int32_t b = 0; b < 3; b++) {
                 bought += import[b] = (int64_t)draw(&seed);
                 sold += export[b] = (int64_t)draw(&seed);
             }
-            credit_net(&credit, &netting, day, to, TARIFF_BLOCKS, import, export, net, &use);
+            credit_net(&credit, &netting, day, to, TARIFF_BLOCKS, import, export, net, above, &use);
             for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
                 assert_true(net[b] >= 0 && net[b] <= import[b]);
                 billed += net[b];
+                paid += above[b];
+                if (netting.cap_share > 0 && netting.by_block && !netting.across)
+                    assert_true(import[b] - net[b] <= mul_div(import[b], netting.cap_share, 1000000));
             }
-            int64_t lost_at_once = netting.carry == CARRY_NOTHING ? use.surplus : 0;
-            assert_int_equal(use.in + use.surplus,
-                             use.used + use.expired + use.not_kept + use.settled + use.lost + use.out);
+            if (netting.cap_share > 0)
+                assert_true(bought - billed <= mul_div(bought, netting.cap_share, 1000000) + TARIFF_BLOCKS);
+            if (netting.cap_energy > 0)
+                assert_true(bought - billed <= (netting.cap_days ? mul_div(netting.cap_energy, to - day, 30)
+                                                                 : netting.cap_energy));
+            assert_int_equal(paid, use.paid);
+            int64_t lost_at_once = netting.carry == CARRY_NOTHING ? use.surplus - use.paid : 0;
+            assert_int_equal(use.in + use.surplus, use.used + use.expired + use.not_kept + use.settled +
+                                                       use.lost + use.paid + use.out);
             assert_int_equal(bought - sold, billed + use.used - use.surplus);
             assert_int_equal(use.out, credit_sum(&credit));
             assert_true(use.lost >= lost_at_once);

@@ -102,6 +102,7 @@ bool gather_by_registers(struct gather *gather, enum measure measure, enum seale
 
 uint32_t gather_measures_by_block(const struct gather *gather)
 {
+    const uint32_t netted = UINT32_C(1) << MEASURE_NET | UINT32_C(1) << MEASURE_ABOVE_CAP;
     uint32_t measures = 0;
     for (int32_t i = 0; i < gather->result->use_count; i++) {
         const struct schedule *schedule = gather->result->with[i].schedule;
@@ -111,9 +112,9 @@ uint32_t gather_measures_by_block(const struct gather *gather)
                 measures |= UINT32_C(1) << schedule->items[k].of;
         measures |= nets ? UINT32_C(1) << MEASURE_NET : 0;
     }
-    if (measures & UINT32_C(1) << MEASURE_NET) /* what it is made of */
+    if (measures & netted) /* what it is made of */
         measures |=
             UINT32_C(1) << MEASURE_IMPORT |
             (gather->tariff->settlement == SETTLEMENT_NET_METERED ? UINT32_C(1) << MEASURE_EXPORT : 0);
-    return measures & ~(UINT32_C(1) << MEASURE_NET);
+    return measures & ~netted;
 }

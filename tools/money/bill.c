@@ -71,13 +71,15 @@ static void share_use(struct usage *use, const struct usage *whole, int64_t days
             use->energy[m][b] = multiply_round(whole->energy[m][b], days, whole_days);
 }
 
-/* What was billed after netting belongs to the stretches as their import does. */
-static void share_net(struct usage *use, const struct usage *whole, int64_t days, int64_t whole_days)
+/* What is known of the bill as a whole belongs to the stretches as another energy does. */
+static void share_as(struct usage *use, const struct usage *whole, enum measure measure, enum measure as,
+                     int64_t days)
 {
+    int64_t whole_days = days_of(whole);
     for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
-        int64_t import = whole->energy[MEASURE_IMPORT][b], net = whole->energy[MEASURE_NET][b];
-        use->energy[MEASURE_NET][b] = import > 0 ? multiply_round(net, use->energy[MEASURE_IMPORT][b], import)
-                                                 : multiply_round(net, days, whole_days);
+        int64_t of = whole->energy[as][b], value = whole->energy[measure][b];
+        use->energy[measure][b] =
+            of > 0 ? multiply_round(value, use->energy[as][b], of) : multiply_round(value, days, whole_days);
     }
 }
 
@@ -122,7 +124,8 @@ static void evaluate_part(struct work *work, const struct usage *own)
         break;
     case REVISION_SPLIT_USE:
         use = *own;
-        share_net(&use, &whole, days, work->days);
+        share_as(&use, &whole, MEASURE_NET, MEASURE_IMPORT, days);
+        share_as(&use, &whole, MEASURE_ABOVE_CAP, MEASURE_EXPORT, days);
         evaluate(work, &use, days, share, MILLION);
         break;
     default:
@@ -256,7 +259,7 @@ bool bill_make(struct bill *bill, const struct tariff *tariff, const struct cont
     if (contract->with_plant && tariff->settlement == SETTLEMENT_NET_METERED)
         credit_net(credit, netting, work.whole.from_day, work.whole.to_day, TARIFF_BLOCKS,
                    work.whole.energy[MEASURE_IMPORT], work.whole.energy[MEASURE_EXPORT],
-                   work.whole.energy[MEASURE_NET], &bill->credit);
+                   work.whole.energy[MEASURE_NET], work.whole.energy[MEASURE_ABOVE_CAP], &bill->credit);
     else
         memcpy(work.whole.energy[MEASURE_NET], work.whole.energy[MEASURE_IMPORT],
                sizeof(work.whole.energy[MEASURE_NET]));

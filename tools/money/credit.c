@@ -128,36 +128,126 @@ static void net_across(int32_t block_count, int64_t net[TARIFF_BLOCKS], int64_t 
         }
 }
 
-static void use_credit(struct credit *credit, const struct netting *netting, int32_t block_count,
-                       int64_t net[TARIFF_BLOCKS], struct credit_use *use)
+/* ---- the cap ---- */
+
+/* How much of a bill's import may be taken off. */
+struct cap {
+    bool within;                 /* the share is of each block's import */
+    int64_t room[TARIFF_BLOCKS]; /* of each */
+    int64_t whole;               /* of all together */
+};
+
+static struct cap cap_of(const struct netting *netting, int64_t days, int32_t block_count,
+                         const int64_t import[TARIFF_BLOCKS])
+{
+    struct cap cap = { .within = netting->cap_share > 0 && netting->by_block && !netting->across,
+                       .whole = INT64_MAX };
+    int64_t sum = 0;
+    for (int32_t b = 0; b < block_count; b++) {
+        sum += import[b];
+        cap.room[b] = cap.within ? mul_div(import[b], netting->cap_share, 1000000) : INT64_MAX;
+    }
+    if (netting->cap_share > 0 && !cap.within)
+        cap.whole = mul_div(sum, netting->cap_share, 1000000);
+    if (netting->cap_energy > 0)
+        cap.whole =
+            least(cap.whole, netting->cap_days > 0 ? mul_div(netting->cap_energy, days, netting->cap_days)
+                                                   : netting->cap_energy);
+    return cap;
+}
+
+/* Cuts export to the cap; where all blocks share one, each in proportion. What is above goes to `above`. */
+static void cut(const struct cap *cap, int32_t block_count, int64_t export[TARIFF_BLOCKS],
+                int64_t above[TARIFF_BLOCKS])
+{
+    int64_t sum = 0, reached = 0, before = 0;
+    for (int32_t b = 0; b < block_count; b++) {
+        int64_t kept = least(export[b], cap -> room[b]);
+        above[b] = export[b] - kept;
+        export[b] = kept;
+        sum += kept;
+    }
+    for (int32_t b = 0; b < block_count && sum > cap->whole; b++) {
+        reached += export[b];
+        int64_t upto = mul_div(cap->whole, reached, sum), kept = upto - before;
+        above[b] += export[b] - kept;
+        export[b] = kept;
+        before = upto;
+    }
+}
+
+/* Takes credit for what a block has to pay for, as far as the cap has room. */
+static int64_t use_in(struct credit *credit, struct cap *cap, int32_t from, int32_t block,
+                      int64_t net[TARIFF_BLOCKS])
+{
+    int64_t taken = take(credit, from, least(net[block], least(cap->room[block], cap->whole)));
+    net[block] -= taken;
+    if (cap->within)
+        cap->room[block] -= taken;
+    if (cap->whole != INT64_MAX)
+        cap->whole -= taken;
+    return taken;
+}
+
+static void use_credit(struct credit *credit, const struct netting *netting, struct cap *cap,
+                       int32_t block_count, int64_t net[TARIFF_BLOCKS], struct credit_use *use)
+{
+    for (int32_t b = 0; b < block_count; b++)
+        use->used += use_in(credit, cap, netting->by_block ? b : -1, b, net);
+    for (int32_t b = 0; b < block_count && netting->across; b++)
+        use->used += use_in(credit, cap, -1, b, net);
+}
+
+/* What exports of the bill itself have taken off leaves less room for credit. */
+static void leave_room(struct cap *cap, int32_t block_count, const int64_t import[TARIFF_BLOCKS],
+                       const int64_t net[TARIFF_BLOCKS])
 {
     for (int32_t b = 0; b < block_count; b++) {
-        int64_t taken = take(credit, netting->by_block ? b : -1, net[b]);
-        net[b] -= taken;
-        use->used += taken;
+        if (cap->within)
+            cap->room[b] -= import[b] - net[b];
+        if (cap->whole != INT64_MAX)
+            cap->whole -= import[b] - net[b];
     }
-    for (int32_t b = 0; b < block_count && netting->across; b++) {
-        int64_t taken = take(credit, -1, net[b]);
-        net[b] -= taken;
-        use->used += taken;
+}
+
+/* ---- a bill ---- */
+
+static void place_above(const struct netting *netting, int32_t block_count, int64_t surplus[TARIFF_BLOCKS],
+                        int64_t above[TARIFF_BLOCKS], struct credit_use *use)
+{
+    for (int32_t b = 0; b < block_count; b++) {
+        use->above += above[b];
+        if (netting->above_cap == ABOVE_SURPLUS) {
+            surplus[b] += above[b];
+        } else {
+            use->surplus += above[b];
+            *(netting->above_cap == ABOVE_PAY ? &use->paid : &use->lost) += above[b];
+        }
+        if (netting->above_cap != ABOVE_PAY)
+            above[b] = 0;
     }
 }
 
 void credit_net(struct credit *credit, const struct netting *netting, int64_t from_day, int64_t to_day,
                 int32_t block_count, const int64_t import[TARIFF_BLOCKS], const int64_t export[TARIFF_BLOCKS],
-                int64_t net[TARIFF_BLOCKS], struct credit_use *use)
+                int64_t net[TARIFF_BLOCKS], int64_t above[TARIFF_BLOCKS], struct credit_use *use)
 {
-    int64_t surplus[TARIFF_BLOCKS] = { 0 };
+    int64_t surplus[TARIFF_BLOCKS] = { 0 }, counted[TARIFF_BLOCKS];
     bool carries = netting->carry == CARRY_ENERGY;
+    struct cap cap = cap_of(netting, to_day - from_day, block_count, import);
     *use = (struct credit_use){ .in = credit_sum(credit) };
+    memcpy(counted, export, sizeof(counted));
+    cut(&cap, block_count, counted, above);
     for (int32_t b = 0; b < block_count; b++) {
-        net[b] = import[b] > export[b] ? import[b] - export[b] : 0;
-        surplus[b] = export[b] > import[b] ? export[b] - import[b] : 0;
+        net[b] = import[b] > counted[b] ? import[b] - counted[b] : 0;
+        surplus[b] = counted[b] > import[b] ? counted[b] - import[b] : 0;
     }
     if (!netting->by_block || netting->across)
         net_across(block_count, net, surplus);
+    leave_room(&cap, block_count, import, net);
+    place_above(netting, block_count, surplus, above, use);
     use->expired = expire(credit, netting, to_day);
-    use_credit(credit, netting, block_count, net, use);
+    use_credit(credit, netting, &cap, block_count, net, use);
     for (int32_t b = 0; b < block_count; b++) {
         use->surplus += surplus[b];
         if (carries)

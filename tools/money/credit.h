@@ -1,7 +1,7 @@
 /* What is carried from one bill to the next under net metering: pure.
  *
  * Energy credit is kept in lots by block and by the day on which it arose; the oldest is used first. Nothing
- * appears or vanishes: in + surplus = used + lost + settled + out, to the mWh, in each block group. */
+ * appears or vanishes: in + surplus = used + expired + not_kept + lost + settled + paid + out, to the mWh. */
 #ifndef METERBOOK_CREDIT_H
 #define METERBOOK_CREDIT_H
 
@@ -26,7 +26,8 @@ struct credit {
 
 /* What a bill did with credit, mWh. */
 struct credit_use {
-    int64_t in, surplus, used, expired, not_kept, settled, lost, out;
+    int64_t in, surplus, used, expired, not_kept, settled, lost, paid, out;
+    int64_t above; /* of the surplus: what was above the cap */
 };
 
 /* Adds credit of a block; lots beyond the most are joined with the oldest. */
@@ -34,10 +35,11 @@ void credit_add(struct credit *credit, int64_t day, int32_t block, int64_t energ
 int64_t credit_sum(const struct credit *credit);
 
 /* Nets the energies of a bill whose last day is before `to_day`: import less export less credit by block, the
- * result in `net`, each at least 0. What is left over becomes credit. */
+ * result in `net`, each at least 0. What is left over becomes credit. `above`: export above the cap that
+ * items pay for, of which nothing becomes credit. */
 void credit_net(struct credit *credit, const struct netting *netting, int64_t from_day, int64_t to_day,
                 int32_t block_count, const int64_t import[TARIFF_BLOCKS], const int64_t export[TARIFF_BLOCKS],
-                int64_t net[TARIFF_BLOCKS], struct credit_use *use);
+                int64_t net[TARIFF_BLOCKS], int64_t above[TARIFF_BLOCKS], struct credit_use *use);
 
 /* Does the settlement year end within [from, to)? */
 bool credit_settles(const struct netting *netting, int64_t from_day, int64_t to_day);

@@ -100,9 +100,9 @@ const char *measure_unit(enum measure measure)
         [MEASURE_IMPORT] = "kWh",          [MEASURE_EXPORT] = "kWh",     [MEASURE_NET] = "kWh",
         [MEASURE_CONSUMPTION] = "kWh",     [MEASURE_PRODUCTION] = "kWh", [MEASURE_SELF_CONSUMPTION] = "kWh",
         [MEASURE_APPARENT] = "kVAh",       [MEASURE_REACTIVE] = "kvarh", [MEASURE_DEMAND] = "kW",
-        [MEASURE_DEMAND_APPARENT] = "kVA", [MEASURE_CONTRACTED] = "kW",  [MEASURE_DAYS] = "days",
-        [MEASURE_MONTHS] = "months",       [MEASURE_BILLS] = "bills",    [MEASURE_PHASES] = "phases",
-        [MEASURE_POWER_FACTOR] = "",       [MEASURE_ITEMS] = "",
+        [MEASURE_DEMAND_APPARENT] = "kVA", [MEASURE_ABOVE_CAP] = "kWh",  [MEASURE_CONTRACTED] = "kW",
+        [MEASURE_DAYS] = "days",           [MEASURE_MONTHS] = "months",  [MEASURE_BILLS] = "bills",
+        [MEASURE_PHASES] = "phases",       [MEASURE_POWER_FACTOR] = "",  [MEASURE_ITEMS] = "",
     };
     return units[measure];
 }

@@ -33,8 +33,9 @@ enum measure {
     MEASURE_CONSUMPTION,
     MEASURE_PRODUCTION,
     MEASURE_SELF_CONSUMPTION,
-    MEASURE_APPARENT, /* kVAh of import */
-    MEASURE_REACTIVE, /* kvarh of import */
+    MEASURE_APPARENT,  /* kVAh of import */
+    MEASURE_REACTIVE,  /* kvarh of import */
+    MEASURE_ABOVE_CAP, /* export beyond what may be taken from import */
     MEASURE_ENERGIES,
     MEASURE_DEMAND = MEASURE_ENERGIES, /* kW, the highest of the bill's demand intervals */
     MEASURE_DEMAND_APPARENT,           /* kVA */
@@ -128,12 +129,19 @@ struct block {
 };
 
 enum carry { CARRY_NOTHING, CARRY_ENERGY, CARRY_MONEY };
+enum above_cap { ABOVE_SURPLUS, ABOVE_LOSE, ABOVE_PAY };
 enum at_settlement { SETTLE_LOSE, SETTLE_PAY, SETTLE_KEEP };
 
 /* What net metering does with what was exported beyond the import. */
 struct netting {
     bool by_block; /* within each block; else over the whole bill */
     bool across;   /* a block's credit may then be used in others, in the order of the blocks */
+    /* Export and credit together may take off so much of a bill's import; 0: all of it. Where netting is
+     * within each block, the share is of each block's import. */
+    int64_t cap_share;        /* millionths */
+    int64_t cap_energy;       /* mWh, of the bill as a whole */
+    int32_t cap_days;         /* cap_energy is for so many days, and scales with the bill's; 0: it stays */
+    enum above_cap above_cap; /* what becomes of export above it: as any surplus, lost, or items pay for it */
     enum carry carry;
     int32_t kept_percent;  /* of a credit, each time it is carried */
     int32_t expiry_months; /* 0: not before settlement */

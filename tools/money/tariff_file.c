@@ -127,6 +127,29 @@ static void read_settle(struct source *source, const config_setting_t *place, co
     }
 }
 
+static void check_cap(struct source *source, const config_setting_t *place, const struct tariff *tariff,
+                      const struct schedule *schedule)
+{
+    const struct netting *netting = &schedule->netting;
+    bool capped = netting->cap_share > 0 || netting->cap_energy > 0, priced = false;
+    for (int32_t i = 0; i < schedule->item_count; i++)
+        priced |= schedule->items[i].of == MEASURE_ABOVE_CAP;
+    if (capped && tariff->settlement != SETTLEMENT_NET_METERED)
+        setting_complain(source, place, netting->cap_share > 0 ? "cap_percent" : "cap_kwh", true,
+                         "netting is capped, allowed: under the settlement \"net_metered\" only");
+    if (netting->cap_days > 0 && netting->cap_energy == 0)
+        setting_complain(source, place, "cap_days", true,
+                         "'cap_days' stands without 'cap_kwh', allowed: the days that it is for, with it");
+    if (netting->above_cap != ABOVE_SURPLUS && !capped)
+        setting_complain(source, place, "above_cap", true,
+                         "'above_cap' stands without a cap, allowed: with 'cap_percent' or 'cap_kwh'");
+    if (priced != (netting->above_cap == ABOVE_PAY))
+        setting_complain(
+            source, place, "above_cap", true,
+            "items of \"above_cap\" and 'above_cap' do not fit, allowed: the word \"pay\" with at "
+            "least one such item, else none");
+}
+
 static void read_netting(struct source *source, const config_setting_t *group, const struct tariff *tariff,
                          struct schedule *schedule)
 {
@@ -136,6 +159,7 @@ static void read_netting(struct source *source, const config_setting_t *group, c
     setting_read(source, place, &netting_table, &entry);
     schedule->netting = entry.netting;
     struct netting *netting = &schedule->netting;
+    check_cap(source, place ? place : group, tariff, schedule);
     if (!place)
         return;
     read_settle(source, place, entry.settle, netting);

@@ -17,6 +17,7 @@ const char *const measure_words[MEASURE_COUNT + 1] = {
     [MEASURE_SELF_CONSUMPTION] = "self_consumption",
     [MEASURE_APPARENT] = "apparent",
     [MEASURE_REACTIVE] = "reactive",
+    [MEASURE_ABOVE_CAP] = "above_cap",
     [MEASURE_DEMAND] = "demand",
     [MEASURE_DEMAND_APPARENT] = "apparent_demand",
     [MEASURE_CONTRACTED] = "contracted",
@@ -37,6 +38,7 @@ static const char *const settlement_words[] = { "net_metered", "net_billed", "gr
 static const char *const period_words[] = { "month", "readings", NULL };
 static const char *const how_words[] = { "half_up", "half_even", "down", "up", NULL };
 static const char *const carry_words[] = { "nothing", "energy", "money", NULL };
+static const char *const above_words[] = { "surplus", "lose", "pay", NULL };
 static const char *const settle_words[] = { "lose", "pay", "keep", NULL };
 
 #define ROUNDING(key, unit_at, how_key, how_at)                                                              \
@@ -80,6 +82,11 @@ const struct setting_table block_table = { "a block", block_rules,
 static const struct setting_rule netting_rules[] = {
     { "by_block", SETTING_BOOL, NETTING(netting.by_block) },
     { "across", SETTING_BOOL, NETTING(netting.across) },
+    { "cap_percent", SETTING_SCALED, NETTING(netting.cap_share), .least = 0.01, .most = 100, .factor = 10000,
+      .exact = true },
+    { "cap_kwh", SETTING_SCALED, NETTING(netting.cap_energy), .least = 0.001, .most = 1e9, MILLIONTHS },
+    { "cap_days", SETTING_WHOLE, NETTING(netting.cap_days), .least = 1, .most = 366 },
+    { "above_cap", SETTING_WORD, NETTING(netting.above_cap), .words = above_words },
     { "carry", SETTING_WORD, NETTING(netting.carry), .words = carry_words },
     { "kept_percent", SETTING_WHOLE, NETTING(netting.kept_percent), .least = 0, .most = 100,
       .otherwise = 100 },
