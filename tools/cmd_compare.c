@@ -195,15 +195,14 @@ static enum exit_code read_spans(struct work *work, const char *const *words, in
         }
         inquiry_set_period(&work->inquiry[s], period[s]);
     }
-    enum exit_code code = EXIT_ANSWERED;
-    for (int32_t s = 0; code == EXIT_ANSWERED && s < 2; s++) {
-        char span[2 * STAMP_SIZE];
-        code = inquiry_read_head(&work->inquiry[s], NULL, (struct answer_what){ 0 });
-        if (code == EXIT_NO_DATA)
-            fprintf(stderr, "meterbook: the %s span is %s\n", side_words[s],
-                    print_span(span, &work->inquiry[s]));
+    bool any = false;
+    for (int32_t s = 0; s < 2; s++) {
+        enum exit_code code = inquiry_read_head(&work->inquiry[s], NULL, (struct answer_what){ 0 });
+        if (code != EXIT_ANSWERED && code != EXIT_NO_DATA)
+            return code;
+        any = any || code == EXIT_ANSWERED; /* is shown beside one that has nothing */
     }
-    return code;
+    return any ? EXIT_ANSWERED : EXIT_NO_DATA;
 }
 
 enum exit_code cmd_compare(const struct options *options, const char *const *arguments)

@@ -64,7 +64,7 @@ enum exit_code cmd_completeness(const struct options *options, const char *const
         fputs("meterbook: '--by' of completeness: allowed are default, month\n", stderr);
     else if (view >= 0)
         code = inquiry_open_of(&work->inquiry, options, arguments[0], "all",
-                               (struct answer_what){ .fine = true });
+                               (struct answer_what){ .fine = true, .single = true });
     if (code == EXIT_ANSWERED)
         code = answer(work, (enum view)view);
     completeness_free(&work->completeness);

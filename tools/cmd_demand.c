@@ -209,11 +209,8 @@ static enum exit_code answer(struct work *work)
     inquiry_head(&work->inquiry, &work->sheet);
     if (!feed(work))
         return EXIT_RECORD;
-    if (!work->any) {
-        fprintf(stderr, "meterbook: the record has no observed interval of %s in that span\n",
-                work->flow.name);
-        return EXIT_NO_DATA;
-    }
+    if (!work->any)
+        return flow_missing(&work->flow);
     add_rows(work, &work->demand.span, "whole span");
     add_notes(work);
     work->sheet.title = flow_title(&work->flow, "highest demand", work->title);
@@ -228,9 +225,7 @@ enum exit_code cmd_demand(const struct options *options, const char *const *argu
         return EXIT_RECORD;
     }
     work->options = options;
-    enum exit_code code = read_lengths(work) ? inquiry_open_of(&work->inquiry, options, arguments[0], "all",
-                                                               (struct answer_what){ .fine = true })
-                                             : EXIT_USAGE;
+    enum exit_code code = read_lengths(work) ? flow_open(&work->inquiry, options, arguments[0]) : EXIT_USAGE;
     if (code == EXIT_ANSWERED) {
         choose_columns(work);
         code =

@@ -139,11 +139,8 @@ static enum exit_code answer(struct work *work)
     inquiry_head(&work->inquiry, &work->sheet);
     if (!feed(work))
         return EXIT_RECORD;
-    if (work->duration.seconds == 0) {
-        fprintf(stderr, "meterbook: the record has no observed interval of %s in that span\n",
-                work->flow.name);
-        return EXIT_NO_DATA;
-    }
+    if (work->duration.seconds == 0)
+        return flow_missing(&work->flow);
     add_notes(work);
     add_points(work);
     if (has_base(work))
@@ -160,8 +157,7 @@ enum exit_code cmd_duration(const struct options *options, const char *const *ar
         return EXIT_RECORD;
     }
     work->options = options;
-    enum exit_code code =
-        inquiry_open_of(&work->inquiry, options, arguments[0], "all", (struct answer_what){ .fine = true });
+    enum exit_code code = flow_open(&work->inquiry, options, arguments[0]);
     if (code == EXIT_ANSWERED) {
         sheet_init(&work->sheet, "duration", work->inquiry.session.civil, columns, COLUMN_COUNT);
         code = flow_choose(&work->flow, &work->inquiry, FLOW_CONSUMPTION, false, options) ? answer(work)

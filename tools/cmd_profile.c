@@ -178,11 +178,8 @@ static enum exit_code answer(struct work *work)
 {
     if (!feed(work))
         return EXIT_RECORD;
-    if (work->observed_s == 0) {
-        fprintf(stderr, "meterbook: the record has no observed interval of %s in that span\n",
-                work->flow.name);
-        return EXIT_NO_DATA;
-    }
+    if (work->observed_s == 0)
+        return flow_missing(&work->flow);
     choose_columns(work);
     inquiry_head(&work->inquiry, &work->sheet);
     add_notes(work);
@@ -203,8 +200,7 @@ enum exit_code cmd_profile(const struct options *options, const char *const *arg
         return EXIT_RECORD;
     }
     work->options = options;
-    enum exit_code code =
-        inquiry_open_of(&work->inquiry, options, arguments[0], "all", (struct answer_what){ .fine = true });
+    enum exit_code code = flow_open(&work->inquiry, options, arguments[0]);
     if (code == EXIT_ANSWERED)
         code = flow_choose(&work->flow, &work->inquiry, FLOW_CONSUMPTION, false, options) ? answer(work)
                                                                                           : EXIT_USAGE;

@@ -6,6 +6,12 @@
 enum exit_code cmd_report(const struct options *options, const char *const *arguments)
 {
     struct inquiry inquiry;
+    if (options->format != FORMAT_TABLE) {
+        fputs("meterbook: '--format' of report: a page has one form, other commands have its figures as csv "
+              "and json\n",
+              stderr);
+        return EXIT_USAGE;
+    }
     if (options->folder && (arguments[0] || options->output)) {
         fputs("meterbook: '--folder' writes pages of its own: it takes no span and no --output\n", stderr);
         return EXIT_USAGE;

@@ -365,8 +365,8 @@ enum exit_code cmd_supply(const struct options *options, const char *const *argu
         fputs("meterbook: out of memory\n", stderr);
         return EXIT_RECORD;
     }
-    enum exit_code code =
-        inquiry_open_of(&work.inquiry, options, arguments[0], "all", (struct answer_what){ .fine = true });
+    enum exit_code code = inquiry_open_of(&work.inquiry, options, arguments[0], "all",
+                                          (struct answer_what){ .fine = true, .single = true });
     if (code == EXIT_ANSWERED)
         code = answer(&work, (enum view)view);
     supply_answer_free(work.answer);

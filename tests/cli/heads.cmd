@@ -21,7 +21,10 @@ ask() {
     command=$1 what=$2 record=$3
     shift 3
     # shellcheck disable=SC2086 # an option and its value
-    "$record" --format json $extra "$command" "$@" >answer.json 2>problems
+    form='--format json'
+    [ "$command" != report ] || form= # a page has one form
+    # shellcheck disable=SC2086
+    "$record" $form $extra "$command" "$@" >answer.json 2>problems
     code=$?
     [ $code = 1 ] && [ "$record" = corrected ] && return # a day of two meters has no answer to every question
     [ $code = 0 ] || { echo "$command $*: exit code $code"; cat problems; return; }

@@ -252,9 +252,13 @@ static void read_corrections(struct answer *answer, struct query *query)
 static const char *without_figures(const struct build *build)
 {
     const struct answer *answer = build->answer;
+    bool reaches = answer->site.first_s < answer->to_s && answer->record_s > answer->from_s;
+    if (answer->history.slot_count == 0 && answer->what.single)
+        return reaches ? NULL : "the record holds nothing of that span";
     if (answer->history.slot_count == 0)
         return answer->what.meter ? "the meter was not configured in that span"
-                                  : "no production, grid or consumption meter is configured";
+                                  : "no production, grid or consumption meter is configured: 'totals', "
+                                    "'demand', 'duration' and 'profile' answer for one meter by '--meter'";
     if (build->cells > 0)
         return NULL;
     if (answer->what.measured_only)

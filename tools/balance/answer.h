@@ -27,6 +27,7 @@ struct answer_what {
      * the balance; lost_s is then what was left out. Takes no `sources`. */
     bool measured_only;
     bool record_alone; /* the inquiry reads no sources */
+    bool single;       /* the figures are of single meters: a site without a balance has them too */
     bool fine; /* leave out sealed readings as hours do, whatever the rows: for what is said of hours */
 };
 

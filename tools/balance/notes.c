@@ -128,6 +128,10 @@ static void note_reach(struct answer *answer)
 {
     char at[STAMP_SIZE];
     bool begins = answer->site.first_s > answer->from_s && answer->site.first_s < answer->to_s;
+    const struct answer_piece *first = answer->pieces;
+    if (answer->piece_count > 0 && first->sealed && first->before && first->from_s > answer->from_s)
+        answer_note(answer, "nothing is known before %s: the readings of sealed meters begin there",
+                    stamp_date(at, answer->civil, first->from_s));
     if (begins && sources_sealed(answer->sources, answer->site.first_s - 1) != TERMS_ALL)
         answer_note(answer, "the record begins at %s", stamp_minute(at, answer->civil, answer->site.first_s));
     if (answer->reach_s < answer->to_s)
@@ -199,6 +203,21 @@ static void note_shares(struct answer *answer)
                     number_print(energy, balance->metered_compared, ENERGY_SCALE, 3, ','),
                     number_print(number, residual, SHARE_SCALE - 2, 2, 0));
     }
+}
+
+/* Shown as it comes out, never clamped: whoever reads it must know that it is no use of energy. */
+static void note_negative(struct answer *answer)
+{
+    char number[NUMBER_SIZE];
+    int64_t below = answer->total.balance.self_consumption;
+    int64_t steps = answer->production_step + answer->grid_step;
+    if (below == UNKNOWN || below >= -steps)
+        return;
+    answer_note(
+        answer,
+        "self-consumption comes out %s kWh below zero: the meters contradict one another, by their "
+        "classes, or by a direction, a ratio, a meter's place or 'connection' that is set wrong",
+        number_print(number, -below, ENERGY_SCALE, number_decimals_of_step(answer->coarsest_step, 3), ','));
 }
 
 static const char *name_of(const struct answer *answer, int32_t number)
@@ -290,6 +309,7 @@ void answer_make_notes(struct answer *answer)
     note_silent(answer);
     note_missing(answer);
     note_shares(answer);
+    note_negative(answer);
     note_flags(answer);
     note_corrections(answer);
 }

@@ -23,6 +23,7 @@ const struct item_info item_infos[ITEM_COUNT] = {
     [ITEM_DAY_SUMS] = { sum, "intervals add up to closed days", UNIT_ENERGY },
     [ITEM_PARTS] = { sum, "parts add up to production", UNIT_SHARE },
     [ITEM_RESIDUAL] = { sum, "consumption meter as the balance", UNIT_SHARE },
+    [ITEM_BELOW] = { sum, "no more exported than there is", UNIT_ENERGY },
     [ITEM_SEALED] = { sum, "own account as the sealed meter", UNIT_SHARE },
     [ITEM_SPIKE] = { spike, "highest block near the third", UNIT_SHARE },
     [ITEM_RATED] = { spike, "within rated power", UNIT_SHARE },

@@ -35,6 +35,7 @@ enum item {
     ITEM_DAY_SUMS, /* closed days against their intervals, exact */
     ITEM_PARTS,    /* sum of the parts against the production meter */
     ITEM_RESIDUAL, /* consumption meter against the balance */
+    ITEM_BELOW,    /* hours that export more than is made and imported: a meter is the wrong way round */
     ITEM_SEALED,   /* our account against readings of sealed meters */
     /* spike check */
     ITEM_SPIKE, /* the day's highest block against its third highest */

@@ -2,9 +2,12 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "muldiv.h"
+#include "schema.h"
 #include "validate_walk.h"
 
 enum {
+    HOUR_S = 3600,
     MOST_ESTIMATED = 10
 }; /* a day of which more than a tenth is estimated is no reference: our own choice */
 
@@ -107,6 +110,7 @@ void validate_site_begin(struct validate *validate)
 {
     int64_t from_day = validate->period.from_day;
     validate->month = unknown;
+    validate->exported = UNKNOWN;
     validate->span = (struct site_sum){ 0 };
     use_check_init(&validate->use, validate->checks.day_high_percent, validate->checks.day_low_percent);
     for (int64_t day = from_day - USE_DAYS; day < from_day; day++)
@@ -146,8 +150,73 @@ static void compare_parts(struct validate *validate, const struct site_sum *sum)
     }
 }
 
+/* What a site of the hour exported cannot be more than what was made, imported and discharged, to a step of
+ * each register: a sum over a day hides that by night. */
+static void end_hour(struct validate *validate)
+{
+    struct site_hour *hour = &validate->in_hour;
+    const struct arrangement *arrangement =
+        history_at(&validate->history, hour->hour * HOUR_S, &validate->hint);
+    int64_t steps = 0;
+    int32_t rows = 0;
+    for (int32_t i = 0; i < arrangement->meter_count; i++)
+        rows = hour->rows[i] > rows ? hour->rows[i] : rows;
+    for (int32_t i = 0; i < arrangement->meter_count; i++) {
+        int32_t number = arrangement->meters[i].number;
+        int16_t place = number < 0 || number >= METER_NUMBERS ? -1 : validate->index[number];
+        if (arrangement->meters[i].use == USE_NONE || place < 0)
+            continue;
+        hour->doubtful = hour->doubtful || hour->rows[i] != rows;
+        steps += validate->meters[place].step;
+    }
+    const struct balance balance = balance_of(arrangement, hour->energy);
+    if (!hour->doubtful && balance.consumption != UNKNOWN && balance.export != UNKNOWN) {
+        validate->exported = plus(validate->exported == UNKNOWN ? 0 : validate->exported, balance.export);
+        validate->below += balance.consumption < -steps ? -balance.consumption : 0;
+    }
+    *hour = (struct site_hour){ 0 };
+}
+
+void validate_site_row(struct validate *validate, const struct interval_row *counted)
+{
+    struct site_hour *hour = &validate->in_hour;
+    if (hour->hour != counted->start_s / HOUR_S)
+        end_hour(validate);
+    hour->hour = counted->start_s / HOUR_S;
+    const struct arrangement *arrangement = history_at(&validate->history, counted->start_s, &validate->hint);
+    for (int32_t i = 0; i < arrangement->meter_count; i++) {
+        if (arrangement->meters[i].number != counted->meter)
+            continue;
+        struct meter_energy *energy = &hour->energy[i];
+        if (!energy->present)
+            *energy = (struct meter_energy){ .present = true };
+        energy->import = plus(energy->import, counted->import);
+        energy->export = plus(energy->export, counted->export);
+        hour->rows[i]++;
+        hour->doubtful =
+            hour->doubtful || counted->estimated != 0 || counted->how & (HOW_CLOCK | HOW_RUN_CHANGE);
+    }
+}
+
+static void compare_hours(struct validate *validate)
+{
+    end_hour(validate);
+    int64_t exported = validate->exported, below = validate->below;
+    struct tally *tally = &validate->site[ITEM_BELOW];
+    struct finding finding = { validate->day_s, below, number_share(below, exported), UNKNOWN };
+    validate->exported = UNKNOWN;
+    validate->below = 0;
+    if (exported == UNKNOWN)
+        return;
+    bool good = below <= mul_div(exported, validate->checks.residual_percent, 100);
+    tally_test(tally, ITEM_BELOW, &finding, good);
+    if (!good)
+        tally_remark(tally, "a meter's direction, ratio, place or 'connection'?");
+}
+
 void validate_site_day(struct validate *validate)
 {
+    compare_hours(validate);
     struct site_sum sum = read_day(validate);
     int32_t year, month, day_of_month;
     civil_date(validate->day, &year, &month, &day_of_month);

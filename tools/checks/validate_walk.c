@@ -258,8 +258,10 @@ static void read_rows(struct validate *validate)
             close_day(validate);
         struct validate_meter *meter = meter_of(validate, row.meter);
         validate->rows++;
-        if (meter)
-            take_row(validate, meter, &row, &counted);
+        if (!meter)
+            continue;
+        take_row(validate, meter, &row, &counted);
+        validate_site_row(validate, &counted);
     }
     for (int32_t i = 0; i < validate->meter_count; i++)
         let_go(validate, &validate->meters[i], validate->next_day_s);

@@ -49,6 +49,14 @@ struct site_sum {
     int64_t metered, metered_whole; /* the consumption meter, the balance */
 };
 
+/* An hour of the whole site: long enough for registers that count in steps. */
+struct site_hour {
+    int64_t hour; /* since 1970 */
+    struct meter_energy energy[ARRANGEMENT_MAX_METERS];
+    int32_t rows[ARRANGEMENT_MAX_METERS];
+    bool doubtful; /* filled in part, or the clock stepped */
+};
+
 /* A megabyte: for the heap. */
 struct validate {
     /* set by the caller */
@@ -77,7 +85,9 @@ struct validate {
     int64_t day, day_s, next_day_s; /* the civil day that is being read */
     struct use_check use;
     struct site_sum month, span;
-    int32_t compared_days; /* of span */
+    struct site_hour in_hour; /* the hour that is being read */
+    int64_t below, exported;  /* of the day: what hours exported beyond what there was, and all */
+    int32_t compared_days;    /* of span */
     int64_t rows;
     bool correcting; /* corrections of the span are still to be applied */
     struct tally site[ITEM_COUNT];
@@ -102,6 +112,7 @@ void validate_runs_end(struct validate *validate);
 
 /* validate_site.c */
 void validate_site_begin(struct validate *validate);
+void validate_site_row(struct validate *validate, const struct interval_row *counted);
 void validate_site_day(struct validate *validate);
 void validate_site_end(struct validate *validate);
 

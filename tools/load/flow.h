@@ -64,6 +64,13 @@ void flow_init_meter(struct flow *flow, const struct inquiry *inquiry, enum flow
 bool flow_choose(struct flow *flow, struct inquiry *inquiry, enum flow_of otherwise, bool apparent,
                  const struct options *options);
 
+/* The record and the span of a question about flows (no span: all), with the head of whose flow it is: of one
+ * meter's that --meter names, which then speaks for itself on a site that has no balance too. */
+enum exit_code flow_open(struct inquiry *inquiry, const struct options *options, const char *word);
+
+/* Says on stderr why a flow has no observed interval; the code to end with. */
+enum exit_code flow_missing(const struct flow *flow);
+
 /* "Hill House, highest demand, import, 2026-03-01 to 2026-03-31, Europe/Berlin". Returns `title`. */
 const char *flow_title(const struct flow *flow, const char *what, char title[FLOW_TITLE_SIZE]);
 

@@ -96,3 +96,20 @@ bool flow_choose(struct flow *flow, struct inquiry *inquiry, enum flow_of otherw
     flow_init(flow, inquiry, (enum flow_of)of);
     return true;
 }
+
+enum exit_code flow_open(struct inquiry *inquiry, const struct options *options, const char *word)
+{
+    enum exit_code code = inquiry_open_span(inquiry, options, word ? word : "all");
+    return code == EXIT_ANSWERED
+               ? inquiry_read_head(inquiry, options->meter, (struct answer_what){ .fine = true })
+               : code;
+}
+
+enum exit_code flow_missing(const struct flow *flow)
+{
+    if (flow->meters.first > flow->meters.last)
+        fprintf(stderr, "meterbook: no meter of the site counts %s, '--of' names another flow\n", flow->name);
+    else
+        fprintf(stderr, "meterbook: the record has no observed interval of %s in that span\n", flow->name);
+    return EXIT_NO_DATA;
+}
