@@ -11,7 +11,9 @@
 /* How the energies of a period were found. */
 struct billing_period {
     int64_t from_day, to_day;
-    bool by_readings;         /* import and export are those of the sealed meter's registers, to the mWh */
+    bool by_readings; /* import and export are those of the sealed meter's registers, to the mWh */
+    bool untold_import,
+        untold_export;        /* the ends are readings, but do not tell what the register went on by */
     bool shaped;              /* within it they were shared out: over a revision, or to blocks of the day */
     bool by_days;             /* so by days alone: our own account has nothing of it */
     bool guessed;             /* a reading at its ends was estimated */

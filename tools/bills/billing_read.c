@@ -149,6 +149,16 @@ static int64_t take_row(struct gather *gather, const struct instant *row)
     return gather->day;
 }
 
+/* Are the energies known that are billed? */
+static bool is_told(const struct gather *gather, const struct balance *balance)
+{
+    bool net = gather_wants(gather, MEASURE_NET);
+    return (balance->import != UNKNOWN || !(net || gather_wants(gather, MEASURE_IMPORT))) &&
+           (balance->export != UNKNOWN || !(net || gather_wants(gather, MEASURE_EXPORT))) &&
+           (balance->production != UNKNOWN || !gather_wants(gather, MEASURE_PRODUCTION)) &&
+           (balance->consumption != UNKNOWN || !gather_wants(gather, MEASURE_CONSUMPTION));
+}
+
 static void count_day(struct gather *gather, int64_t day, int64_t *last_day)
 {
     gather->result->missing_days -= day != *last_day;
@@ -161,8 +171,11 @@ static bool take_instants(struct gather *gather, struct period period)
     const struct instant *instant;
     int64_t last_day = INT64_MIN;
     instants_begin(&instants, gather->billing->inquiry, period);
-    while ((instant = instants_next(&instants)) != NULL)
-        count_day(gather, take_row(gather, instant), &last_day);
+    while ((instant = instants_next(&instants)) != NULL) {
+        int64_t day = take_row(gather, instant);
+        if (is_told(gather, &instant->balance))
+            count_day(gather, day, &last_day);
+    }
     return instants_end(&instants);
 }
 
@@ -184,7 +197,7 @@ static bool walk_rows(struct gather *gather, struct period period, enum row_unit
                                          .watched = row->lost_s == 0 && known(row->balance.estimated) == 0,
                                          .flags = row->flags };
         int64_t day = take_row(gather, &instant);
-        if (row->sources != 0)
+        if (row->sources != 0 && is_told(gather, &row->balance))
             count_day(gather, day, &last_day);
     }
     return walk_end(&walk);

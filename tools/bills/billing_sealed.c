@@ -11,7 +11,8 @@ int64_t gather_register(const struct gather *gather, enum sealed_register reg)
     for (int32_t i = 0; i < billing->spans.count; i++) {
         const struct spans_period *part = &billing->spans.periods[i];
         int64_t from_day = billing_day(billing, part->from_s), to_day = billing_day(billing, part->to_s);
-        if (part->reg != reg || from_day < period.from_day || to_day > period.to_day || from_day != reached)
+        /* what went on between two readings of one day belongs to the bill that begins with it */
+        if (part->reg != reg || from_day != reached || from_day == period.to_day || to_day > period.to_day)
             continue;
         if (part->energy == UNKNOWN)
             return UNKNOWN;
@@ -104,6 +105,8 @@ void gather_sealed(struct gather *gather)
     struct billing_period *result = gather->result;
     int64_t import = gather_register(gather, SEALED_IMPORT), export = gather_register(gather, SEALED_EXPORT),
             demand = register_demand(gather);
+    result->untold_import = gather->tariff->by_readings && import == UNKNOWN;
+    result->untold_export = gather->tariff->by_readings && export == UNKNOWN;
     if (import == UNKNOWN || result->use_count == 0)
         return;
     result->by_readings = true;

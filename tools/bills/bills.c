@@ -209,6 +209,15 @@ void bills_notes(const struct bills *bills, const struct bill_pair *pair, struct
                    (int)period->missing_days, (int)(period->to_day - period->from_day));
     if (pair->opening.taken)
         note_opening(pair, sheet, from, to);
+    if (period->untold_import || period->untold_export)
+        sheet_note(
+            sheet,
+            "%s to %s: the sealed meter's readings do not tell its %s (see meterbook spans): what else "
+            "is known of these days stands for it",
+            from, to,
+            !period->untold_export   ? "import"
+            : !period->untold_import ? "export"
+                                     : "import and export");
     if (period->guessed)
         sheet_note(sheet, "%s to %s: a reading was estimated by the utility", from, to);
     if (period->shaped && pair->has_with)

@@ -1,0 +1,38 @@
+# readings as people write them: two on one day, falling, none of export; no kWh is billed twice, and what
+# the registers do not tell is said
+mkdir -p readings
+cat >readings/site.conf <<END
+site = { name = "Hill House"; time_zone = "Europe/Berlin"; latitude = 50.0; longitude = 9.0; };
+record = { database = "$PWD/household.record"; runtime = "$PWD/readings"; logbook = "site.txt"; contract = "site.contract"; };
+buses = ( { name = "host"; kind = "tcp"; host = "127.0.0.1"; } );
+meters = ( { number = 1; name = "Roof"; role = "production"; delivers = "export"; bus = "host"; unit_id = 1;
+             map = "sunspec"; rated_power = 5000; azimuth = 180; tilt = 30; peak_power = 5000; },
+           { number = 2; name = "House"; role = "grid"; bus = "host"; unit_id = 2; map = "sunspec"; rated_power = 5000; } );
+sealed_meters = ( { name = "utility meter"; role = "grid"; registers = "import export"; digits = 5; decimals = 1; phase_method = "netted"; } );
+END
+cat >readings/site.tariff <<'END'
+tariff = { name = "One rate"; currency = "XTS"; settlement = "net_billed"; revision = "split_use"; periods = "readings"; };
+schedules = ( { from = "2025-01-01"; items = ( { name = "energy"; of = "import"; rate = 1; } ); } );
+END
+printf 'contract = { tariff = "site.tariff"; };\n' >readings/site.contract
+try() {
+    echo "$1:"
+    cat >readings/site.txt
+    "$METERBOOK" -c readings/site.conf --now 2026-02-01T12:00:00Z --format csv bill 2025 2>&1
+}
+try "two readings on one day" <<'END'
+2025-10-01T09:00 reading "utility meter" import=1000 export=500
+2025-11-01T09:00 reading "utility meter" import=1400 export=510
+2025-11-01T18:00 reading "utility meter" import=1450 export=510
+2025-12-01T09:00 reading "utility meter" import=1900 export=520
+END
+try "one that falls" <<'END'
+2025-10-01T09:00 reading "utility meter" import=1000 export=500
+2025-11-01T09:00 reading "utility meter" import=1400 export=510
+2025-12-01T09:00 reading "utility meter" import=1300 export=520
+2025-12-11T09:00 reading "utility meter" import=1500 export=530
+END
+try "none of export at first" <<'END'
+2025-10-01T09:00 reading "utility meter" import=1000
+2025-11-01T09:00 reading "utility meter" import=1400 export=510
+END
