@@ -18,7 +18,7 @@ printf 'contract = { tariff = "site.tariff"; };\n' >readings/site.contract
 try() {
     echo "$1:"
     cat >readings/site.txt
-    "$METERBOOK" -c readings/site.conf --now 2026-02-01T12:00:00Z --format csv bill 2025 2>&1
+    "$METERBOOK" -c readings/site.conf --now 2026-02-01T12:00:00Z --format csv bill 2025 2>&1 | awk -F, '/^20/ { print $1, $3, $4; next } /^meterbook: 20/'
 }
 try "two readings on one day" <<'END'
 2025-10-01T09:00 reading "utility meter" import=1000 export=500

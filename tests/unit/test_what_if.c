@@ -12,6 +12,7 @@
 #include <cmocka.h>
 
 #include "calendar.h"
+#include "number.h"
 #include "tariff_text.h"
 #include "what_if.h"
 
@@ -93,13 +94,15 @@ static void test_conserved(void **state)
         what_if.production_factor = (int64_t)(draw(&seed) % (3 * MILLION));
         what_if.consumption_factor = (int64_t)(draw(&seed) % (3 * MILLION));
         what_if.most_power = draw(&seed) % 2 ? (int64_t)(draw(&seed) % 4000000) + 1 : 0;
-        what_if.export_limit = draw(&seed) % 2 ? (int64_t)(draw(&seed) % 3000000) + 1 : 0;
+        const int64_t limits[] = { UNKNOWN, 0, (int64_t)(draw(&seed) % 3000000) };
+        what_if.export_limit = limits[draw(&seed) % 3];
         if (draw(&seed) % 2)
             what_if.battery =
                 (struct battery){ (int64_t)(draw(&seed) % 20000000) + 1, (int64_t)(draw(&seed) % 5000000) + 1,
                                   500000 + (int32_t)(draw(&seed) % 500001), (enum dispatch)(draw(&seed) % 2),
                                   0 };
-        what_if.netting_s = draw(&seed) % 3 == 0 ? 1800 : 0;
+        const int32_t nettings[] = { 0, 420, 1800 }; /* the second cuts intervals */
+        what_if.netting_s = nettings[draw(&seed) % 3];
         struct what_if_result result = run(&what_if, &trace, tariff);
         int64_t into = result.production + result.import - result.export - result.consumption;
         /* what went into the battery and is not out again is lost or still in it */
@@ -111,8 +114,26 @@ static void test_conserved(void **state)
                 what_if.battery.capacity;
             assert_true(into <= lost_or_left + 2 * MILLION + what_if.battery.capacity);
         }
+        assert_true(what_if.export_limit != 0 || result.export == 0);
         assert_true(result.import >= 0 && result.export >= 0 && result.clipped >= 0 && result.limited >= 0);
     }
+    tariff_free(tariff);
+    trace_free(&trace);
+}
+
+/* Over however long energies are netted, demand is of power; without a plant there is nothing to net. */
+static void test_netting_keeps_demand(void **state)
+{
+    struct trace trace = make_trace(7);
+    struct tariff *tariff = tariff_of_items("settlement = \"net_billed\";", "",
+                                            "{ name = \"demand\"; of = \"demand\"; rate = 10; }");
+    struct what_if netting = what_if_recorded;
+    struct what_if_result before = run(&what_if_recorded, &trace, tariff);
+    (void)state;
+    netting.netting_s = 3600;
+    struct what_if_result result = run(&netting, &trace, tariff);
+    assert_int_equal(result.with, before.with);
+    assert_int_equal(result.without, before.without);
     tariff_free(tariff);
     trace_free(&trace);
 }
@@ -188,8 +209,12 @@ static void test_monthly_sums(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_recorded), cmocka_unit_test(test_conserved),    cmocka_unit_test(test_monotone),
-        cmocka_unit_test(test_shape),    cmocka_unit_test(test_monthly_sums),
+        cmocka_unit_test(test_recorded),
+        cmocka_unit_test(test_conserved),
+        cmocka_unit_test(test_netting_keeps_demand),
+        cmocka_unit_test(test_monotone),
+        cmocka_unit_test(test_shape),
+        cmocka_unit_test(test_monthly_sums),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -183,6 +183,28 @@ static void note_opening(const struct bill_pair *pair, struct sheet *sheet, cons
             from, to, pair->opening.guessed_block);
 }
 
+/* What the contract does not say, and the tariff asks for: it counts as nothing. */
+static void note_terms(const struct bill_pair *pair, const char *from, const char *to, struct sheet *sheet)
+{
+    bool loads = false, ages = false;
+    for (int32_t u = 0; u < pair->period.use_count; u++) {
+        const struct schedule *schedule = pair->period.with[u].schedule;
+        for (int32_t i = 0; i < schedule->item_count; i++) {
+            loads |= schedule->items[i].of == MEASURE_CONTRACTED || schedule->items[i].contracted_percent > 0;
+            ages |= schedule->items[i].age_count > 0;
+        }
+    }
+    if (pair->has_with && loads && pair->terms.contracted == 0)
+        sheet_note(
+            sheet,
+            "%s to %s: the contract's list 'loads' has no contracted load then: nothing is billed for it",
+            from, to);
+    if (pair->has_with && ages &&
+        (pair->terms.part_count == 0 || pair->terms.parts[0].commissioned >= pair->period.to_day))
+        sheet_note(sheet, "%s to %s: the contract's list 'plant' has no part then: rates by age pay nothing",
+                   from, to);
+}
+
 void bills_notes(const struct bills *bills, const struct bill_pair *pair, struct sheet *sheet)
 {
     const struct civil *civil = bills->asked->session.civil;
@@ -197,6 +219,7 @@ void bills_notes(const struct bills *bills, const struct bill_pair *pair, struct
     else if (!pair->has_with)
         sheet_note(sheet, "%s to %s: no bill: the tariff asks for hours, and sealed readings know none", from,
                    to);
+    note_terms(pair, from, to, sheet);
     if (pair->has_with && (period->no_apparent || period->no_reactive))
         sheet_note(sheet,
                    "%s to %s: %s not known, the grid meter's record has no such counter: the bill is too low",

@@ -79,11 +79,12 @@ struct paper_bill {
 /* A case of what-if as written; what_if.h says what becomes of it. */
 struct contract_case {
     char name[TARIFF_NAME_SIZE];
-    char tariff[CONFIG_PATH_SIZE];        /* made whole; "" the contract's */
-    int64_t plant_kwp;                    /* 10^-6 kWp; 0: as it is */
-    int64_t inverter_kw, export_limit_kw; /* 10^-6 kW; 0: no limit */
-    int64_t consumption_change;           /* millionths: 100000 a tenth more */
-    int64_t consumption_per_month;        /* mWh in the mean month; 0: as it is */
+    char tariff[CONFIG_PATH_SIZE]; /* made whole; "" the contract's */
+    int64_t plant_kwp;             /* 10^-6 kWp; 0: as it is */
+    int64_t inverter_kw;           /* 10^-6 kW; 0: no limit */
+    int64_t export_limit_kw;       /* UNKNOWN: no limit; 0: nothing is exported */
+    int64_t consumption_change;    /* millionths: 100000 a tenth more */
+    int64_t consumption_per_month; /* mWh in the mean month; 0: as it is */
     bool has_shape;
     int32_t shape_hours[24], shape_months[12]; /* millionths of what was made: another tilt or azimuth */
     bool has_load;

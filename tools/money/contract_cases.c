@@ -4,6 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "number.h"
+
 #define MILLIONTHS .factor = 1000000, .exact = true
 #define PERCENT    .factor = 10000, .exact = true
 #define MOST_MONEY 1e12
@@ -11,18 +13,18 @@
 
 static const char *const dispatch_words[] = { "self_consumption", "time_of_use", NULL };
 
-enum { HOURS = 24, MONTHS = 12, MOST_LOAD_W = 1000000, MOST_SHAPE = 500, MILLION = 1000000 };
+enum { HOURS = 24, MONTHS = 12, MOST_LOAD_W = 1000000, MOST_SHAPE = 500, MILLION = 1000000, DAY_S = 86400 };
 
 #define CASE(field) SETTING_AT(struct contract_case, field)
 static const struct setting_rule case_rules[] = {
     { "name", SETTING_TEXT, CASE(name), .required = true },
     { "tariff", SETTING_TEXT, CASE(tariff) },
-    { "plant_kwp", SETTING_SCALED, CASE(plant_kwp), .least = 0, .most = MOST_KILO, MILLIONTHS },
-    { "inverter_kw", SETTING_SCALED, CASE(inverter_kw), .least = 0, .most = MOST_KILO, MILLIONTHS },
+    { "plant_kwp", SETTING_SCALED, CASE(plant_kwp), .least = 0.001, .most = MOST_KILO, MILLIONTHS },
+    { "inverter_kw", SETTING_SCALED, CASE(inverter_kw), .least = 0.001, .most = MOST_KILO, MILLIONTHS },
     { "export_limit_kw", SETTING_SCALED, CASE(export_limit_kw), .least = 0, .most = MOST_KILO, MILLIONTHS },
     { "consumption_change_percent", SETTING_SCALED, CASE(consumption_change), .least = -100, .most = 1000,
       PERCENT },
-    { "consumption_kwh_per_month", SETTING_SCALED, CASE(consumption_per_month), .least = 0, .most = 1e6,
+    { "consumption_kwh_per_month", SETTING_SCALED, CASE(consumption_per_month), .least = 1, .most = 1e6,
       MILLIONTHS },
     { "shape_percent", SETTING_ANY, .offset = 0, .size = 0 },
     { "shape_percent_months", SETTING_MONTHS, CASE(shape_months), .least = 0, .most = 500, .factor = 10000 },
@@ -33,7 +35,7 @@ static const struct setting_rule case_rules[] = {
       .otherwise = 90, PERCENT },
     { "dispatch", SETTING_WORD, CASE(by_time_of_use), .words = dispatch_words },
     { "dispatch_block", SETTING_TEXT, CASE(dispatch_block) },
-    { "netting_minutes", SETTING_SCALED, CASE(netting_s), .least = 0, .most = 1440, .factor = 60 },
+    { "netting_minutes", SETTING_SCALED, CASE(netting_s), .least = 1, .most = 1440, .factor = 60 },
     { "cost", SETTING_SCALED, CASE(cost), .least = -MOST_MONEY, .most = MOST_MONEY, MILLIONTHS },
 };
 static const struct setting_table case_table = { "a case", case_rules,
@@ -119,6 +121,11 @@ static void read_case(struct source *source, const char *path, const config_sett
             source, group, "dispatch", true,
             "'dispatch_block' names the block in which the battery gives, allowed: with the dispatch "
             "\"time_of_use\", and only with it");
+    if (!config_setting_get_member(group, "export_limit_kw"))
+        entry->export_limit_kw = UNKNOWN;
+    if (entry->netting_s > 0 && DAY_S % entry->netting_s != 0)
+        setting_complain(source, group, "netting_minutes", true,
+                         "'netting_minutes' does not divide a day, allowed: 15, 30, 60, 1440 ...");
     if (entry->consumption_per_month > 0 && entry->consumption_change != 0)
         setting_complain(source, group, "consumption_kwh_per_month", true,
                          "the consumption is set twice, allowed: 'consumption_kwh_per_month' or "

@@ -268,10 +268,18 @@ static void read_projection(struct load *load, const config_setting_t *root)
         return;
     setting_read(&load->source, group, &projection_table, &load->file->projection);
     load->file->has_projection = true;
-    if (load->file->projection.replacement > 0 && load->file->projection.replacement_year == 0)
+    const struct contract_projection *projection = &load->file->projection;
+    bool replaced = projection->replacement_year > 0;
+    if ((projection->replacement > 0) != replaced)
         setting_complain(
-            &load->source, group, "replacement", true,
-            "'replacement' stands without 'replacement_year', allowed: with the year of the plant's life");
+            &load->source, group, replaced ? "replacement_year" : "replacement", true,
+            "'%s' stands alone, allowed: 'replacement', an amount, and 'replacement_year', the year "
+            "of the plant's life, together",
+            replaced ? "replacement_year" : "replacement");
+    if (replaced && projection->replacement_year >= projection->life_years)
+        setting_complain(&load->source, group, "replacement_year", true,
+                         "'replacement_year' is %d, allowed: less than 'life_years', %d",
+                         (int)projection->replacement_year, (int)projection->life_years);
 }
 
 static void read_carbon(struct load *load, const config_setting_t *root)

@@ -38,6 +38,9 @@ static void read_head(struct source *source, const config_setting_t *root, struc
         setting_complain(source, group, "currency", true,
                          "'currency' is \"%s\", allowed: a code of ISO 4217, three capital letters",
                          tariff->currency);
+    if (tariff->demand_s > 0 && 3600 % tariff->demand_s != 0)
+        setting_complain(source, group, "demand_minutes", true,
+                         "'demand_minutes' does not divide an hour, allowed: 5, 10, 15, 20, 30, 60 ...");
     if (entry.until[0] &&
         !tariff_refuse(source, group, "until", entry.until, tariff_date(entry.until, &tariff->end_day)))
         tariff->end_day++; /* that day is the last */
@@ -87,6 +90,11 @@ static void read_block(struct source *source, const config_setting_t *group, str
     tariff_refuse(source, group, "days", entry.weekdays, tariff_weekdays(entry.weekdays, &block->weekdays));
     tariff_refuse(source, group, "from", entry.from, tariff_clock(entry.from, &block->from_s));
     tariff_refuse(source, group, "to", entry.to, tariff_clock(entry.to, &block->to_s));
+    if (block->from_s == block->to_s)
+        setting_complain(source, group, "to", true,
+                         "'to' is \"%s\" as 'from' is, allowed: another time; a whole day is \"00:00\" to "
+                         "\"24:00\"",
+                         entry.to);
     block->same = 0;
     while (strcmp(schedule->blocks[block->same].name, block->name) != 0)
         block->same++;
@@ -116,10 +124,13 @@ static void read_settle(struct source *source, const config_setting_t *place, co
                         struct netting *netting)
 {
     char list[TARIFF_WORDS_SIZE], *rest = list, *word;
+    bool alone = strcmp(text, "never") == 0;
     snprintf(list, sizeof list, "%s", text);
     while ((word = strsep(&rest, " ")) != NULL) {
         struct day_of_year day = { 0, 0 };
         const char *allowed = word[0] ? tariff_day_of_year(word, &day.month, &day.day) : NULL;
+        if (!allowed && word[0] && day.month == 0 && !alone)
+            allowed = "\"never\" alone, or days of a year";
         if (!allowed && day.month > 0 && netting->settle_count == TARIFF_SETTLE_DAYS)
             allowed = "up to four days of a year";
         if (!tariff_refuse(source, place, "settle", word, allowed) && day.month > 0)
@@ -150,6 +161,33 @@ static void check_cap(struct source *source, const config_setting_t *place, cons
             "least one such item, else none");
 }
 
+/* A key that would do nothing is a slip: its bill would not be what was meant. */
+static void refuse_idle(struct source *source, const config_setting_t *place, const struct tariff *tariff,
+                        const struct netting *netting)
+{
+    const bool energy = netting->carry == CARRY_ENERGY, money = netting->carry == CARRY_MONEY;
+    const bool settles = netting->settle_count > 0, pays = netting->at_settlement == SETTLE_PAY;
+    const struct {
+        const char *key;
+        bool fits;
+        const char *allowed;
+    } keys[] = {
+        { "by_block", !netting->by_block || tariff->settlement == SETTLEMENT_NET_METERED,
+          "under the settlement \"net_metered\"" },
+        { "across", !netting->across || netting->by_block, "with 'by_block'" },
+        { "kept_percent", energy, "with 'carry' \"energy\"" },
+        { "expiry_months", energy, "with 'carry' \"energy\"" },
+        { "pays", money, "with 'carry' \"money\"" },
+        { "settle", (energy || money) || !settles, "with 'carry' \"energy\" or \"money\"" },
+        { "at_settlement", settles, "with days of 'settle'" },
+        { "settle_rate", energy && pays, "with 'carry' \"energy\" and 'at_settlement' \"pay\"" },
+    };
+    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
+        if (!keys[i].fits && config_setting_get_member(place, keys[i].key))
+            setting_complain(source, place, keys[i].key, true, "'%s' does nothing here, allowed: %s",
+                             keys[i].key, keys[i].allowed);
+}
+
 static void read_netting(struct source *source, const config_setting_t *group, const struct tariff *tariff,
                          struct schedule *schedule)
 {
@@ -173,9 +211,7 @@ static void read_netting(struct source *source, const config_setting_t *group, c
         setting_complain(source, place, "settle_rate", true,
                          "'settle_rate' is missing, allowed: the rate of a kWh that "
                          "is paid at settlement");
-    if (netting->across && !netting->by_block)
-        setting_complain(source, place, "across", true,
-                         "'across' stands without 'by_block', allowed: with it");
+    refuse_idle(source, place, tariff, netting);
 }
 
 static void read_dates(struct source *source, const config_setting_t *group, struct schedule *schedule)

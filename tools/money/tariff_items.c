@@ -32,6 +32,9 @@ uint32_t tariff_item_set(struct source *source, const config_setting_t *group, c
                 "there is no item \"%s\" before this, allowed: names of items that stand before it, "
                 "parted by commas",
                 name);
+        else if (set & UINT32_C(1) << i)
+            setting_complain(source, group, key, true, "the item \"%s\" is named twice, allowed: each once",
+                             name);
         else
             set |= UINT32_C(1) << i;
     }
@@ -219,8 +222,8 @@ void tariff_read_items(struct source *source, const config_setting_t *group, str
 {
     const config_setting_t *list = config_setting_get_member(group, "items");
     int32_t count = setting_is_list(list) ? config_setting_length(list) : 0;
-    if (count > TARIFF_ITEMS)
-        setting_complain(source, group, "items", true, "there are %d items, allowed: up to %d", (int)count,
+    if (count > TARIFF_ITEMS || (count == 0 && setting_is_list(list)))
+        setting_complain(source, group, "items", true, "there are %d items, allowed: 1 to %d", (int)count,
                          (int)TARIFF_ITEMS);
     for (int32_t i = 0; i < count && i < TARIFF_ITEMS; i++)
         read_item(source, config_setting_get_elem(list, (unsigned)i), schedule);

@@ -5,11 +5,13 @@
 
 #include "calendar.h"
 #include "muldiv.h"
+#include "number.h"
 
 enum { MILLION = 1000000, HOUR_S = 3600 };
 
 const struct what_if what_if_recorded = { .name = "as recorded",
                                           .production_factor = MILLION,
+                                          .export_limit = UNKNOWN,
                                           .consumption_factor = MILLION };
 
 /* ---- one interval ---- */
@@ -17,9 +19,9 @@ const struct what_if what_if_recorded = { .name = "as recorded",
 struct state {
     const struct what_if *what_if;
     int32_t interval_s;
-    int64_t most_energy, export_limit, battery_step; /* mWh of an interval; 0 none */
+    int64_t most_energy, export_limit, battery_step; /* mWh of an interval */
     int64_t stored;                                  /* mWh that can be taken out */
-    int64_t net_start, net;                          /* of a longer netting: what is summed up */
+    int64_t net;                                     /* of a longer netting: what is summed up */
     int32_t day, month;                              /* of the interval before */
 };
 
@@ -118,21 +120,34 @@ static void derive(struct usage *usages, int32_t count, struct what_if_result *r
     result->self_consumption = result->production - result->export;
 }
 
-/* Over a longer netting interval only what remains at its end goes one way. */
-static bool net_longer(struct state *state, const struct trace *trace, int32_t i, int64_t net, int64_t *whole)
+/* Begin of the longer netting interval that an interval lies in, on the site's clock. */
+static int64_t netting_of(const struct state *state, const struct trace *trace, int32_t i)
 {
     int64_t at_s = (int64_t)trace->day[i] * 86400 + trace->second[i];
-    int64_t start = at_s - at_s % state->what_if->netting_s;
-    if (start != state->net_start) {
-        state->net_start = start;
-        state->net = 0;
-    }
-    state->net += net;
-    bool ends = (at_s + trace->interval_s) % state->what_if->netting_s == 0 || i + 1 == trace->count;
-    *whole = ends ? state->net : 0;
-    if (ends)
-        state->net = 0;
-    return ends;
+    return at_s - at_s % state->what_if->netting_s;
+}
+
+/* Over a longer netting interval only what remains goes one way: with the last of its intervals, whatever is
+ * missing after that. */
+static int64_t net_longer(struct state *state, const struct trace *trace, const struct trace_bins *bins,
+                          int32_t i, int64_t net)
+{
+    bool ends = i + 1 == trace->count || bins->bin[i + 1] < 0 ||
+                netting_of(state, trace, i + 1) != netting_of(state, trace, i);
+    int64_t whole = state->net + net;
+    state->net = ends ? 0 : whole;
+    return ends ? whole : 0;
+}
+
+/* What may not be exported is not made; returns what is. */
+static int64_t limit_export(const struct state *state, int64_t export, int64_t *production,
+                            struct what_if_result *result)
+{
+    if (state->what_if->export_limit == UNKNOWN || export <= state->export_limit)
+        return export;
+    result->limited += export - state->export_limit;
+    *production -= export - state->export_limit;
+    return state->export_limit;
 }
 
 void what_if_flow(const struct what_if *what_if, const struct trace *trace, const struct trace_bins *bins,
@@ -142,9 +157,9 @@ void what_if_flow(const struct what_if *what_if, const struct trace *trace, cons
         .what_if = what_if,
         .interval_s = trace->interval_s,
         .most_energy = energy_of(what_if->most_power, trace->interval_s),
-        .export_limit = energy_of(what_if->export_limit, trace->interval_s),
+        .export_limit =
+            what_if->export_limit == UNKNOWN ? UNKNOWN : energy_of(what_if->export_limit, trace->interval_s),
         .battery_step = energy_of(what_if->battery.power, trace->interval_s),
-        .net_start = INT64_MIN,
         .day = -1,
     };
     struct demand_sum sum = { .length_s = bins->tariff->demand_s, .start = INT64_MIN };
@@ -167,22 +182,19 @@ void what_if_flow(const struct what_if *what_if, const struct trace *trace, cons
         int64_t net = consumption - production, overlap = overlap_of(what_if, trace->overlap[i], production);
         if (what_if->battery.capacity > 0)
             net = pass_battery(&state, net, block, result);
-        if (state.export_limit > 0 && -net > state.export_limit) {
-            result->limited += -net - state.export_limit;
-            production -= -net - state.export_limit;
-            net = -state.export_limit;
-        }
+        int64_t import = (net > 0 ? net : 0) + overlap;
+        int64_t export = limit_export(&state, (net < 0 ? -net : 0) + overlap, &production, result);
+        if (bins->wants_demand) /* of power, over however long the energy is netted */
+            add_demand(&sum, trace, i, import, usage, block);
         if (what_if->netting_s > 0) {
-            net_longer(&state, trace, i, net, &net);
-            overlap = 0;
+            net = net_longer(&state, trace, bins, i, import - export);
+            import = net > 0 ? net : 0;
+            export = net < 0 ? -net : 0;
         }
-        int64_t import = (net > 0 ? net : 0) + overlap, export = (net < 0 ? -net : 0) + overlap;
         usage->energy[MEASURE_IMPORT][block] += import;
         usage->energy[MEASURE_EXPORT][block] += export;
         usage->energy[MEASURE_PRODUCTION][block] += production;
         usage->energy[MEASURE_CONSUMPTION][block] += consumption;
-        if (bins->wants_demand)
-            add_demand(&sum, trace, i, import, usage, block);
     }
     derive(usages, bins->usage_count, result);
 }
@@ -240,6 +252,7 @@ bool what_if_without(const struct what_if *what_if, const struct trace *trace,
     no_plant.with_plant = false;
     alone.production_factor = 0;
     alone.battery = (struct battery){ 0 };
+    alone.netting_s = 0;
     bool good = usages != NULL;
     if (good) {
         what_if_flow(&alone, trace, without, usages, &ignored);

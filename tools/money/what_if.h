@@ -23,7 +23,7 @@ struct what_if {
     char name[TARIFF_NAME_SIZE];
     int64_t production_factor;  /* millionths of what was made */
     int64_t most_power;         /* mW that the inverters give; 0: no limit */
-    int64_t export_limit;       /* mW; 0: none */
+    int64_t export_limit;       /* mW; UNKNOWN: none */
     int64_t consumption_factor; /* millionths */
     bool has_shape;             /* another tilt or azimuth: its share of what was made, by month and hour */
     int32_t shape[CASE_MONTHS][CASE_HOURS]; /* millionths */
