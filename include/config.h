@@ -166,6 +166,8 @@ struct config_expected {
     int32_t uncertainty_ppm; /* of a year's sum, as promised; 0 not stated */
 };
 
+struct civil;
+
 struct config {
     struct config_site site;
     struct config_expected expected;
@@ -183,7 +185,8 @@ struct config {
     struct config_meter meters[CONFIG_MAX_METERS];
     struct config_sealed sealed[CONFIG_MAX_SEALED];
     struct register_map *maps;
-    char **map_texts; /* the maps' files as loaded; "" for a walked one */
+    char **map_texts;    /* the maps' files as loaded; "" for a walked one */
+    struct civil *civil; /* of site.time_zone */
 };
 
 /* Every problem of a load, in file order, as "file:line: what, what is allowed". */
@@ -196,7 +199,8 @@ struct problems {
 /* Reads the file, its includes and its maps. Returns the configuration, to be
  * given to config_free(), or NULL after at least one error was said. */
 struct config *config_load(const char *path, struct problems *problems);
-/* The same without its maps, for who only answers from the record: map_count is 0. */
+/* The same without its maps, for who only answers from the record: map_count is 0, and the edition of the
+ * zone data is not looked for. */
 struct config *config_load_site(const char *path, struct problems *problems);
 /* The same from the text of a configuration as the record keeps it, for what it says of
  * the site, its meters and the checks: no map is read and no path is set. NULL, without a word, where

@@ -1,6 +1,5 @@
 /* meterbook: answers from the record. One row per command, one file each. */
 #include <errno.h>
-#include <locale.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -155,7 +154,6 @@ int main(int argc, char **argv)
 {
     struct options options;
     const char *words[OPTIONS_MAX_WORDS + 1];
-    setlocale(LC_CTYPE, ""); /* the character set only: numbers never follow the locale */
     if (options_read(&options, argc, argv, words) != 0)
         return EXIT_USAGE;
     return (int)finish(run(&options, words));

@@ -82,7 +82,13 @@ static enum exit_code open_calendar(struct session *session)
         fputs("meterbook: the record is empty: the collector has not loaded a configuration yet\n", stderr);
         return EXIT_NO_DATA;
     }
-    session->civil = civil_open(site.zone);
+    struct config *config = session->config;
+    if (config && config->civil && strcmp(config->site.time_zone, site.zone) == 0) {
+        session->civil = config->civil;
+        config->civil = NULL;
+    } else {
+        session->civil = civil_open(site.zone);
+    }
     if (!session->civil) {
         fprintf(stderr, "meterbook: this computer's zone data has no '%s', the site's time zone\n",
                 site.zone);

@@ -17,33 +17,39 @@ void span_print(const struct answer *answer, struct walk *walk, const struct opt
         fprintf(stderr, "meterbook: %s\n", answer->notes[i]);
 }
 
+/* One state of the record for all that the answer is made of. */
+static enum exit_code read_answer(struct session *session, struct answer *answer, struct sources *own,
+                                  const struct options *options, struct period period, enum row_unit unit)
+{
+    const struct sources *sources = NULL;
+    const struct answer_what what = { .measured_only = options->measured_only };
+    if (!what.measured_only && !inquiry_read_sources(session, &period, own, &sources))
+        return EXIT_RECORD;
+    switch (answer_build_of(answer, session->query, session->civil, sources, period, unit, what)) {
+    case ANSWER_READY:
+        return doubt_add(answer, session->query) == 0 && !query_error(session->query)
+                   ? EXIT_ANSWERED
+                   : session_failed(session);
+    case ANSWER_NO_DATA:
+        fprintf(stderr, "meterbook: %s\n", answer->notes[0]);
+        return EXIT_NO_DATA;
+    case ANSWER_FAILED:
+        break;
+    }
+    return session_failed(session);
+}
+
 static enum exit_code build(struct session *session, const char *name, const struct options *options,
                             struct period period, enum row_unit unit)
 {
     struct answer answer = { 0 };
     struct sources own = { 0 };
-    const struct sources *sources = NULL;
-    enum exit_code code = EXIT_RECORD;
-    const struct answer_what what = { .measured_only = options->measured_only };
-    if (what.measured_only || inquiry_read_sources(session, &period, &own, &sources))
-        switch (answer_build_of(&answer, session->query, session->civil, sources, period, unit, what)) {
-        case ANSWER_READY:
-            answer.name = name;
-            if (doubt_add(&answer, session->query) != 0 || query_error(session->query)) {
-                code = session_failed(session);
-                break;
-            }
-            span_print(&answer, NULL, options);
-            code = EXIT_ANSWERED;
-            break;
-        case ANSWER_NO_DATA:
-            fprintf(stderr, "meterbook: %s\n", answer.notes[0]);
-            code = EXIT_NO_DATA;
-            break;
-        case ANSWER_FAILED:
-            code = session_failed(session);
-            break;
-        }
+    query_begin(session->query);
+    enum exit_code code = read_answer(session, &answer, &own, options, period, unit);
+    query_end(session->query);
+    answer.name = name;
+    if (code == EXIT_ANSWERED)
+        span_print(&answer, NULL, options);
     answer_free(&answer);
     sources_free(&own);
     return code;

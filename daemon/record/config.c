@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "civil.h"
 #include "config_file.h"
 #include "map_file.h"
 
@@ -122,8 +123,10 @@ static void read_all(struct load *load)
         return;
     config_file_read(&load->source, &load->parsed, load->file);
     config_file_check(&load->source, load->file);
-    if (load->maps)
+    if (load->maps) {
+        civil_edition(load->file->site.zone_edition, sizeof load->file->site.zone_edition);
         read_maps(load);
+    }
     set_paths(load);
 }
 
@@ -131,8 +134,10 @@ static void read_all(struct load *load)
 static void take_over(struct load *load)
 {
     struct config *config = load->config;
-    const struct config_file *file = load->file;
+    struct config_file *file = load->file;
     config->site = file->site;
+    config->civil = file->civil;
+    file->civil = NULL;
     config->checks = file->checks;
     config->supply = file->supply;
     config->expected = file->expected;
@@ -165,11 +170,11 @@ static bool say_all(struct load *load, struct problems *problems)
     return good;
 }
 
-static struct config *create(void)
+static struct config *create(bool maps)
 {
     struct config *config = calloc(1, sizeof *config);
-    if (!config)
-        return NULL;
+    if (!config || !maps)
+        return config;
     config->maps = calloc(CONFIG_MAX_METERS, sizeof *config->maps);
     config->map_texts = calloc(CONFIG_MAX_METERS, sizeof *config->map_texts);
     if (config->maps && config->map_texts)
@@ -185,19 +190,22 @@ static void finish(struct load *load)
     source_close(&load->source);
     config_destroy(&load->parsed);
     config_free(load->config);
+    if (load->file)
+        civil_close(load->file->civil);
     free(load->file);
     free(load);
 }
 
-static struct load *begin(const char *path)
+static struct load *begin(const char *path, bool maps)
 {
     struct load *load = calloc(1, sizeof *load);
     if (!load)
         return NULL;
     config_init(&load->parsed);
     load->path = path;
+    load->maps = maps;
     load->file = calloc(1, sizeof *load->file);
-    load->config = create();
+    load->config = create(maps);
     if (load->file && load->config)
         return load;
     finish(load);
@@ -207,13 +215,12 @@ static struct load *begin(const char *path)
 static struct config *load_file(const char *path, bool maps, struct problems *problems)
 {
     struct config *config = NULL;
-    struct load *load = begin(path);
+    struct load *load = begin(path, maps);
     if (!load) {
         problems->errors++;
         problems->say(problems->self, true, "out of memory before reading the configuration");
         return NULL;
     }
-    load->maps = maps;
     read_all(load);
     if (!source_has_error(&load->source))
         take_over(load);
@@ -249,7 +256,7 @@ bool config_same(const struct config *a, const struct config *b)
 struct config *config_load_stored(const char *text)
 {
     struct config *config = NULL;
-    struct load *load = begin("");
+    struct load *load = begin("", false);
     if (!load)
         return NULL;
     load->source.text = strdup(text);
@@ -276,5 +283,6 @@ void config_free(struct config *config)
     free(config->map_texts);
     free(config->maps);
     free(config->text);
+    civil_close(config->civil);
     free(config);
 }

@@ -34,14 +34,14 @@ static void warn_of_interval(struct source *source, const struct config_file *fi
                          (int)file->site.interval_s, list);
 }
 
-static void check_interval(struct source *source, const struct config_file *file, const struct civil *civil)
+static void check_interval(struct source *source, const struct config_file *file)
 {
     const struct config_site *site = &file->site;
     int32_t year, month, day_of_month;
     int64_t day;
     if (site->interval_s < 10)
         return; /* complained of already */
-    if (civil_grid_fits(civil, site->interval_s, &day)) {
+    if (civil_grid_fits(file->civil, site->interval_s, &day)) {
         warn_of_interval(source, file);
         return;
     }
@@ -66,19 +66,17 @@ static void check_site(struct source *source, struct config_file *file)
         setting_complain(source, file->site_place, "frequency_min", true,
                          "'frequency_min' is not below 'frequency_max', allowed: less than %g",
                          site->frequency_max);
-    civil_edition(site->zone_edition, sizeof site->zone_edition);
     if (!site->time_zone[0])
         return;
-    struct civil *civil = civil_open(site->time_zone);
-    if (civil)
-        check_interval(source, file, civil);
+    file->civil = civil_open(site->time_zone);
+    if (file->civil)
+        check_interval(source, file);
     else
         setting_complain(
             source, file->site_place, "time_zone", true,
             "the time zone \"%s\" is not in the zone data, allowed: a name below /usr/share/zoneinfo such "
             "as \"Asia/Kathmandu\"",
             site->time_zone);
-    civil_close(civil);
 }
 
 static void check_baud(struct source *source, const struct bus_entry *entry)

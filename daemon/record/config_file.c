@@ -1,7 +1,5 @@
 #include "config_file.h"
 
-#include <string.h>
-
 #define COUNT(rules) (sizeof(rules) / sizeof(rules)[0])
 #define ROLE(name)   (UINT32_C(1) << ROLE_##name)
 #define BUS(name)    (UINT32_C(1) << BUS_##name)
@@ -152,7 +150,6 @@ static int32_t list_length(struct source *source, const config_setting_t *root, 
 void config_file_read(struct source *source, const config_t *parsed, struct config_file *file)
 {
     const config_setting_t *root = config_root_setting(parsed), *list;
-    memset(file, 0, sizeof *file);
     file->root = root;
     file->site_place = group_of(root, "site");
     setting_read(source, root, &root_table, file);

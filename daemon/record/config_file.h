@@ -29,6 +29,7 @@ struct sealed_entry {
 struct config_file {
     const config_setting_t *root, *site_place;
     struct config_site site;
+    struct civil *civil; /* of the site's zone, opened by the check; whoever has the file closes it */
     struct config_checks checks;
     const config_setting_t *checks_place;
     struct config_supply supply;
@@ -53,7 +54,7 @@ extern const char *const role_words[];
 extern const char *const bus_kind_words[];
 extern const char *const class_words[], *const ct_class_words[];
 
-/* Reads every group by its table. */
+/* Reads every group by its table, into a file that is all 0. */
 void config_file_read(struct source *source, const config_t *parsed, struct config_file *file);
 
 /* What must hold within and between the groups; sets each meter's bus and each bus's device. */

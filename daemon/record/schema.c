@@ -2,18 +2,21 @@
  * `.schema` in the stock sqlite3 shell shows them. */
 #include "schema.h"
 
-/* Notes the blocks of what was touched within a correction's span. */
-#define TOUCHED(name, what, from, to, last)                                                                  \
-    "CREATE TRIGGER " name " AFTER " what "\n"                                                               \
-    "  WHEN EXISTS (SELECT 1 FROM correction WHERE from_s < " to " AND to_s > " from ")\n"                   \
-    "  BEGIN INSERT OR IGNORE INTO correction_due(block) VALUES(" from " / 86400), ((" last                  \
-    ") / 86400); END;\n"
-#define TOUCHED_ROW(name, what, id) TOUCHED(name, what, id " / 1024", id " / 1024 + 3600", id " / 1024")
+/* Note the blocks of what was touched within a correction's span. Whoever opens the record parses these
+ * texts: they are short. */
+#define TOUCHED_ROW(name, what, id)                                                                          \
+    "CREATE TRIGGER " name " AFTER " what " BEGIN\n"                                                         \
+    "  INSERT OR IGNORE INTO correction_due SELECT " id " / 1024 / 86400 FROM correction\n"                  \
+    "    WHERE from_s < " id " / 1024 + 3600 AND to_s > " id " / 1024; END;\n"
 #define TOUCHED_ROWS(table)                                                                                  \
     TOUCHED_ROW(table "_added", "INSERT ON " table, "new.id")                                                \
     TOUCHED_ROW(table "_changed", "UPDATE ON " table, "old.id")                                              \
     TOUCHED_ROW(table "_moved", "UPDATE OF id ON " table, "new.id")                                          \
     TOUCHED_ROW(table "_dropped", "DELETE ON " table, "old.id")
+#define TOUCHED_DAYS                                                                                         \
+    "CREATE TRIGGER day_closed AFTER INSERT ON day\n"                                                        \
+    "  WHEN EXISTS (SELECT 1 FROM correction WHERE from_s < new.to_s AND to_s > new.from_s) BEGIN\n"         \
+    "  INSERT OR IGNORE INTO correction_due VALUES(new.from_s / 86400), ((new.to_s - 1) / 86400); END;\n"
 
 const char schema_sql[] =
     "CREATE TABLE setting(\n"
@@ -254,7 +257,7 @@ const char schema_sql[] =
     /* clang-format off */
     TOUCHED_ROWS("interval")
     TOUCHED_ROWS("energy")
-    TOUCHED("day_closed", "INSERT ON day", "new.from_s", "new.to_s", "new.to_s - 1")
+    TOUCHED_DAYS
     /* clang-format on */
     "CREATE VIEW interval_as_corrected AS\n"
     "  -- the rows of interval as they count: corrected where they are\n"

@@ -1,5 +1,6 @@
 #include "setting.h"
 
+#include <assert.h>
 #include <errno.h>
 #include <math.h>
 #include <stdarg.h>
@@ -119,6 +120,14 @@ static const char *text_of(const config_setting_t *setting)
     return config_setting_type(setting) == CONFIG_TYPE_STRING ? config_setting_get_string(setting) : NULL;
 }
 
+/* Cut to what the field holds. */
+static void put_text(const struct reading_key *key, const char *text)
+{
+    size_t length = strnlen(text, key->rule->size - 1);
+    memcpy(key->to, text, length);
+    key->to[length] = '\0';
+}
+
 static bool read_text(const struct reading_key *key)
 {
     const char *text = text_of(key->setting);
@@ -126,7 +135,7 @@ static bool read_text(const struct reading_key *key)
         return false;
     if (key->rule->words && word_index(key->rule->words, text) < 0)
         return false;
-    snprintf(key->to, key->rule->size, "%s", text);
+    put_text(key, text);
     return true;
 }
 
@@ -247,7 +256,7 @@ static void put_default(const struct reading_key *key)
         memcpy(key->to, &flag, sizeof flag);
         break;
     case SETTING_TEXT:
-        snprintf(key->to, rule->size, "%s", rule->text ? rule->text : "");
+        put_text(key, rule->text ? rule->text : "");
         break;
     case SETTING_WORD:
         put_word(key, (int32_t)rule->otherwise);
@@ -291,18 +300,25 @@ static void read_key(const struct reading_key *key, uint32_t kind)
     }
 }
 
+/* Index of the rule of a key; the table's count without one. */
+static size_t rule_of(const struct setting_table *table, const char *key)
+{
+    size_t i = 0;
+    while (i < table->count && (table->rules[i].key[0] != key[0] || strcmp(table->rules[i].key, key) != 0))
+        i++;
+    return i;
+}
+
 static void refuse_unknown(struct source *source, const config_setting_t *group,
                            const struct setting_table *table)
 {
     for (int i = 0; i < config_setting_length(group); i++) {
         const config_setting_t *member = config_setting_get_elem(group, (unsigned)i);
         char allowed[ALLOWED_SIZE] = "";
-        size_t length = 0, j = 0;
-        while (j < table->count && strcmp(table->rules[j].key, config_setting_name(member)) != 0)
-            j++;
-        if (j < table->count)
+        size_t length = 0;
+        if (rule_of(table, config_setting_name(member)) < table->count)
             continue;
-        for (j = 0; j < table->count && length < sizeof allowed; j++)
+        for (size_t j = 0; j < table->count && length < sizeof allowed; j++)
             length += (size_t)snprintf(allowed + length, sizeof allowed - length, "%s%s", j ? ", " : "",
                                        table->rules[j].key);
         source_complain(source, line_of(member), true, "unknown key '%s' in %s, allowed: %s",
@@ -310,16 +326,22 @@ static void refuse_unknown(struct source *source, const config_setting_t *group,
     }
 }
 
-/* config_setting_get_member() would look for a path, letter by letter. */
-static const config_setting_t *member_of(const config_setting_t *group, const char *key)
+/* The setting of each rule, in one pass: config_setting_get_member() would look for a path, letter by letter,
+ * for each of them. False where some setting has no rule. */
+static bool find_members(const config_setting_t *group, const struct setting_table *table,
+                         const config_setting_t *members[SETTING_MOST_RULES])
 {
     int count = group ? config_setting_length(group) : 0;
+    bool known = true;
+    assert(table->count <= SETTING_MOST_RULES);
     for (int i = 0; i < count; i++) {
         const config_setting_t *member = config_setting_get_elem(group, (unsigned)i);
-        if (strcmp(config_setting_name(member), key) == 0)
-            return member;
+        size_t rule = rule_of(table, config_setting_name(member));
+        if (rule < table->count)
+            members[rule] = member;
+        known = known && rule < table->count;
     }
-    return NULL;
+    return known;
 }
 
 void setting_read(struct source *source, const config_setting_t *group, const struct setting_table *table,
@@ -328,13 +350,15 @@ void setting_read(struct source *source, const config_setting_t *group, const st
     /* Until the kind is known every key may stand, and none is missed. */
     uint32_t kind = UINT32_MAX;
     bool kinds = false;
+    const config_setting_t *members[SETTING_MOST_RULES] = { NULL };
+    bool known = find_members(group, table, members);
     for (size_t i = 0; i < table->count; i++)
         kinds = kinds || table->rules[i].only != 0;
     if (!kinds)
         kind = 1;
     for (size_t i = 0; i < table->count; i++) {
         const struct setting_rule *rule = &table->rules[i];
-        const config_setting_t *setting = member_of(group, rule->key);
+        const config_setting_t *setting = members[i];
         struct reading_key key = { source, group, setting, table, rule, (char *)into + rule->offset };
         if (kinds && i == 0) {
             const char *text = setting ? text_of(setting) : NULL;
@@ -349,7 +373,7 @@ void setting_read(struct source *source, const config_setting_t *group, const st
             put_default(&key);
         }
     }
-    if (group)
+    if (!known)
         refuse_unknown(source, group, table);
 }
 

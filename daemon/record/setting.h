@@ -51,8 +51,10 @@ struct setting_rule {
 struct setting_table {
     const char *what;
     const struct setting_rule *rules;
-    size_t count;
+    size_t count; /* up to SETTING_MOST_RULES */
 };
+
+enum { SETTING_MOST_RULES = 64 };
 
 /* Reads a group into the struct that the offsets refer to. An absent group
  * (NULL) gives the defaults, without complaint. */

@@ -203,6 +203,8 @@ static void test_stored(void **state)
     assert_non_null(config);
     struct config *stored = config_load_stored(config->text);
     assert_non_null(stored);
+    assert_string_equal(stored->site.zone_edition, "");
+    memset(config->site.zone_edition, 0, sizeof config->site.zone_edition);
     assert_memory_equal(&stored->site, &config->site, sizeof config->site);
     assert_memory_equal(&stored->checks, &config->checks, sizeof config->checks);
     assert_int_equal(stored->meter_count, config->meter_count);

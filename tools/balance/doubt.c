@@ -10,8 +10,7 @@
 #include "stamp.h"
 
 enum {
-    LEAST_S = 10, /* what network clocks and readings are apart by is nobody's doubt */
-    DRIFT_S = 9,  /* what a clock without network is off by after a day (dating says so too) */
+    DRIFT_S = 9, /* what a clock without network is off by after a day (dating says so too) */
     DAY_S = 86400,
 };
 
@@ -76,6 +75,8 @@ static int64_t doubt_at(const struct stretch *stretch, int64_t at_s)
 static void read_clocks(struct work *work, struct query *query)
 {
     struct dated_row row, before = { .doubt_ms = 0 };
+    if (!query_dating_doubt(query))
+        return;
     query_dated(query);
     for (bool more = true; more; before = row) {
         more = query_next_dated(query, &row);
@@ -92,7 +93,7 @@ static void read_clocks(struct work *work, struct query *query)
             larger(doubt_at(&stretch, work->answer->from_s), doubt_at(&stretch, work->answer->to_s));
         bool near = stretch.from_s - doubt_s < work->answer->to_s &&
                     (!more || stretch.to_s + doubt_s > work->answer->from_s);
-        if (near && (drifts || stretch.doubt_s >= LEAST_S))
+        if (near && (drifts || stretch.doubt_s >= DATING_DOUBT_S))
             add(work, stretch);
     }
 }
@@ -135,7 +136,7 @@ static int64_t worst(int64_t a, int64_t b)
 static bool window(const struct stretch *stretch, int64_t at_s, int64_t *from_s, int64_t *to_s)
 {
     int64_t doubt_s = stretch->doubt_s == UNKNOWN ? 0 : doubt_at(stretch, at_s);
-    if (stretch->doubt_s != UNKNOWN && doubt_s < LEAST_S)
+    if (stretch->doubt_s != UNKNOWN && doubt_s < DATING_DOUBT_S)
         return false;
     if (at_s <= stretch->from_s - doubt_s || (stretch->to_s != INT64_MAX && at_s >= stretch->to_s + doubt_s))
         return false;

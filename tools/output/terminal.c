@@ -1,6 +1,7 @@
 #include "terminal.h"
 
 #include <langinfo.h>
+#include <locale.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/ioctl.h>
@@ -20,15 +21,23 @@ static int32_t columns_of(bool terminal)
     return terminal ? USUAL_COLUMNS : 0;
 }
 
+/* Only the character set is taken from the locale, and only where bars are drawn: numbers never follow it. */
+static bool shows_utf8(void)
+{
+    setlocale(LC_CTYPE, "");
+    return strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
+}
+
 struct terminal terminal_of(const struct options *options)
 {
     bool is_terminal = isatty(STDOUT_FILENO) == 1;
     const char *no_colour = getenv("NO_COLOR"), *kind = getenv("TERM");
     bool dumb = !kind || strcmp(kind, "dumb") == 0;
+    bool bars = options->bars == BARS_ALWAYS || (options->bars == BARS_AUTO && is_terminal);
     return (struct terminal){
         .columns = is_terminal || options->bars == BARS_ALWAYS ? columns_of(is_terminal) : 0,
-        .bars = options->bars == BARS_ALWAYS || (options->bars == BARS_AUTO && is_terminal),
+        .bars = bars,
         .colour = is_terminal && !dumb && !(no_colour && no_colour[0]),
-        .utf8 = strcmp(nl_langinfo(CODESET), "UTF-8") == 0,
+        .utf8 = bars && shows_utf8(),
     };
 }

@@ -71,6 +71,14 @@ bool query_fetch(struct query *query, enum query_statement which)
     return false;
 }
 
+bool query_has(struct query *query, enum query_any which)
+{
+    sqlite3_stmt *statement = query_prepare(query, SELECT_ANY);
+    bool any = query_fetch(query, SELECT_ANY) && sqlite3_column_int(statement, (int)which) != 0;
+    sqlite3_reset(statement);
+    return any;
+}
+
 int64_t query_column(sqlite3_stmt *statement, int index)
 {
     int64_t value = sqlite3_column_int64(statement, index); /* 0 for NULL */
@@ -122,8 +130,6 @@ static bool first_read(struct query *query)
 
 static void check_identity(struct query *query)
 {
-    if (!first_read(query))
-        return;
     if (read_pragma(query, "PRAGMA application_id") != SCHEMA_APPLICATION_ID) {
         fail(query, "it is a database, but not a record of meterbookd");
         return;
@@ -154,10 +160,10 @@ static void open_database(struct query *query)
         fail_sqlite(query);
     } else {
         sqlite3_busy_timeout(query->database, BUSY_MS);
-        if (sqlite3_exec(query->database, "PRAGMA query_only = ON", NULL, NULL, NULL) != SQLITE_OK)
-            fail_sqlite(query);
-        else
+        query_begin(query);
+        if (!query->failed)
             check_identity(query);
+        query_end(query);
     }
 }
 
@@ -186,7 +192,7 @@ void query_close(struct query *query)
 
 void query_begin(struct query *query)
 {
-    if (query->failed)
+    if (query->depth++ > 0 || query->failed)
         return;
     if (sqlite3_exec(query->database, "BEGIN", NULL, NULL, NULL) != SQLITE_OK)
         fail_sqlite(query);
@@ -196,6 +202,8 @@ void query_begin(struct query *query)
 
 void query_end(struct query *query)
 {
+    if (--query->depth > 0)
+        return;
     for (int i = 0; i < STATEMENT_COUNT; i++)
         sqlite3_reset(query->statements[i]);
     if (query->database && !sqlite3_get_autocommit(query->database))

@@ -3,7 +3,7 @@
  * The record is opened read-only, by whoever may read its files, while the
  * collector writes to it or after it stopped. Everything between query_begin()
  * and query_end() sees one state of it; keep that short, a reader that stays
- * holds up the collector's checkpoints.
+ * holds up the collector's checkpoints. The pairs nest: the outermost counts.
  *
  * The first failure sticks: every later call does nothing, loops end, and
  * query_error() says what happened. */

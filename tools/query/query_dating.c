@@ -21,18 +21,17 @@ bool query_next_dated(struct query *query, struct dated_row *row)
     return true;
 }
 
-/* Nearly never, and quicker told than what would follow. */
-static bool is_any_held(struct query *query)
+bool query_dating_doubt(struct query *query)
 {
-    sqlite3_stmt *statement = query_prepare(query, SELECT_ANY_HELD);
-    bool any = query_fetch(query, SELECT_ANY_HELD);
-    sqlite3_reset(statement);
-    return any;
+    sqlite3_stmt *statement = query_prepare(query, SELECT_ANY);
+    if (statement)
+        sqlite3_bind_int(statement, 1, DATING_DOUBT_S * 1000);
+    return query_has(query, ANY_DATING_DOUBT);
 }
 
 void query_undated(struct query *query)
 {
-    query->any_held = is_any_held(query);
+    query->any_held = query_has(query, ANY_HELD);
     if (query->any_held)
         query_prepare(query, SELECT_UNDATED);
 }
@@ -67,7 +66,7 @@ bool query_clock_offset(struct query *query, const char *boot, int64_t *offset_m
 bool query_waits(struct query *query)
 {
     bool waits = false;
-    if (!is_any_held(query))
+    if (!query_has(query, ANY_HELD))
         return false;
     query_prepare(query, SELECT_WAITS);
     while (query_fetch(query, SELECT_WAITS))

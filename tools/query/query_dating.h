@@ -14,6 +14,11 @@ struct dated_row {
     char source[CLOCK_SOURCE_SIZE];
 };
 
+/* What network clocks and readings are apart by is nobody's doubt. */
+enum { DATING_DOUBT_S = 10 };
+/* Is there any clock with so much of it, or whose doubt grows? */
+bool query_dating_doubt(struct query *query);
+
 /* By time: set, then next until false. */
 void query_dated(struct query *query);
 bool query_next_dated(struct query *query, struct dated_row *row);

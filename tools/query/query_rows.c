@@ -94,14 +94,6 @@ static void bind_range(struct query *query, enum query_statement which, int64_t 
     sqlite3_bind_int(statement, 4, meters->last);
 }
 
-static bool is_any_corrected(struct query *query)
-{
-    sqlite3_stmt *statement = query_prepare(query, SELECT_ANY_CORRECTED);
-    bool any = query_fetch(query, SELECT_ANY_CORRECTED) && sqlite3_column_int(statement, 0) != 0;
-    sqlite3_reset(statement);
-    return any;
-}
-
 static bool next_interval(struct query *query, enum query_statement which, struct interval_row *row)
 {
     if (!query_fetch(query, which))
@@ -131,7 +123,7 @@ void query_intervals(struct query *query, int64_t from_s, int64_t to_s)
 
 void query_intervals_of(struct query *query, int64_t from_s, int64_t to_s, struct meter_range meters)
 {
-    query->intervals = is_any_corrected(query) ? SELECT_INTERVALS_CORRECTED : SELECT_INTERVALS;
+    query->intervals = query_has(query, ANY_CORRECTED) ? SELECT_INTERVALS_CORRECTED : SELECT_INTERVALS;
     bind_range(query, query->intervals, from_s, to_s, &meters);
 }
 
@@ -157,7 +149,7 @@ void query_day(struct query *query, int64_t day)
 
 void query_days_of(struct query *query, int64_t from_day, int64_t to_day, struct meter_range meters)
 {
-    query->days = is_any_corrected(query) ? SELECT_DAYS_CORRECTED : SELECT_DAYS;
+    query->days = query_has(query, ANY_CORRECTED) ? SELECT_DAYS_CORRECTED : SELECT_DAYS;
     bind_range(query, query->days, from_day, to_day, &meters);
 }
 
@@ -193,7 +185,8 @@ static void bind_two(sqlite3_stmt *statement, int64_t first, int64_t second)
 
 void query_corrections(struct query *query, int64_t from_s, int64_t to_s)
 {
-    bind_two(query_prepare(query, SELECT_CORRECTIONS), to_s, from_s);
+    if (query_has(query, ANY_CORRECTION))
+        bind_two(query_prepare(query, SELECT_CORRECTIONS), to_s, from_s);
 }
 
 bool query_next_correction(struct query *query, struct correction_row *row)
@@ -252,15 +245,19 @@ int64_t query_step(struct query *query, int32_t meter, int64_t from_s, int64_t t
     return coarsest > 1 ? coarsest : 1;
 }
 
-/* The start of a meter's rows by its runs, without any by the rows themselves; UNKNOWN. */
-static int64_t first_begin(struct query *query, int32_t meter)
+/* The start of a meter's rows by its runs, without any by the rows themselves; UNKNOWN. Whether some run,
+ * then an entered one, begins before. */
+static int64_t first_begin(struct query *query, int32_t meter, bool *before)
 {
     int64_t begin_s = UNKNOWN;
+    *before = false;
     sqlite3_stmt *statement = query_prepare(query, SELECT_BEGIN);
     if (statement)
         sqlite3_bind_int(statement, 1, meter);
-    if (query_fetch(query, SELECT_BEGIN))
+    if (query_fetch(query, SELECT_BEGIN)) {
         begin_s = query_column(statement, sqlite3_column_type(statement, 0) == SQLITE_NULL);
+        *before = query_column(statement, 1) < begin_s;
+    }
     sqlite3_reset(statement);
     if (begin_s != UNKNOWN || (statement = query_prepare(query, SELECT_FIRST_ROW)) == NULL)
         return begin_s;
@@ -273,7 +270,8 @@ static int64_t first_begin(struct query *query, int32_t meter)
 
 int64_t query_begin_of(struct query *query, int32_t meter)
 {
-    int64_t begin_s = first_begin(query, meter), before_s = begin_s;
+    bool before;
+    int64_t begin_s = first_begin(query, meter, &before), before_s = before ? begin_s : UNKNOWN;
     sqlite3_stmt *statement;
     while (before_s != UNKNOWN && (statement = query_prepare(query, SELECT_ENTERED_BEFORE)) != NULL) {
         begin_s = before_s;

@@ -17,8 +17,9 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_METERS] = "SELECT meter, name, role, delivers, gross, phase_method FROM meter_setting "
                       "WHERE setting = ? ORDER BY meter",
     /* Where nothing is corrected the tables themselves say the same, sooner. */
-    [SELECT_ANY_CORRECTED] =
-        "SELECT EXISTS (SELECT 1 FROM corrected) OR EXISTS (SELECT 1 FROM corrected_day)",
+    [SELECT_ANY] = "SELECT EXISTS (SELECT 1 FROM corrected) OR EXISTS (SELECT 1 FROM corrected_day), "
+                   "EXISTS (SELECT 1 FROM correction), EXISTS (SELECT 1 FROM held), "
+                   "EXISTS (SELECT 1 FROM clock WHERE doubt_ms >= ? OR source = 'holdover')",
     [SELECT_INTERVALS] = INTERVAL_COLUMNS "interval" OF_METERS,
     [SELECT_INTERVALS_CORRECTED] = INTERVAL_COLUMNS "interval_as_corrected" OF_METERS,
     [SELECT_INTERVALS_BACK] =
@@ -95,7 +96,6 @@ const char *const query_sql[STATEMENT_COUNT] = {
                        "boot IN (SELECT boot FROM held WHERE state = 'undated') FROM event AS e "
                        "WHERE EXISTS (SELECT 1 FROM held WHERE state = 'undated') ORDER BY id",
     [SELECT_CLOCK_OFFSET] = "SELECT offset_ms FROM clock WHERE boot = ? ORDER BY from_ms DESC LIMIT 1",
-    [SELECT_ANY_HELD] = "SELECT 1 FROM held LIMIT 1",
     [SELECT_WAITS] = "SELECT 1 FROM held WHERE state = 'waiting' LIMIT 1",
     [SELECT_FIRST_RUN] =
         "SELECT r.from_ms, r.first, r.step, coalesce(f.ct_primary * f.vt_primary, 1), "

@@ -12,7 +12,7 @@ enum query_statement {
     SELECT_REACH,
     SELECT_SETTINGS,
     SELECT_METERS,
-    SELECT_ANY_CORRECTED,
+    SELECT_ANY,
     SELECT_INTERVALS,
     SELECT_INTERVALS_CORRECTED, /* the next of each, where anything is corrected */
     SELECT_INTERVALS_BACK,
@@ -54,7 +54,6 @@ enum query_statement {
     SELECT_DATED,
     SELECT_UNDATED,
     SELECT_CLOCK_OFFSET,
-    SELECT_ANY_HELD,
     SELECT_WAITS,
     /* query_extract.c */
     SELECT_WIDE_ROWS,
@@ -72,11 +71,15 @@ enum query_statement {
 
 extern const char *const query_sql[STATEMENT_COUNT];
 
+/* Columns of SELECT_ANY: what nearly no record has, and is quicker told than what would follow. */
+enum query_any { ANY_CORRECTED, ANY_CORRECTION, ANY_HELD, ANY_DATING_DOUBT };
+
 struct query {
     sqlite3 *database;
     sqlite3_stmt *statements[STATEMENT_COUNT];
     enum query_statement intervals, days; /* which of them are read */
     bool any_held;                        /* for query_next_undated() */
+    int32_t depth;                        /* of query_begin() */
     bool failed;
     char path[CONFIG_PATH_SIZE];
     char error[CONFIG_PATH_SIZE + 200];
@@ -84,6 +87,7 @@ struct query {
 
 /* A statement ready to bind; NULL after a failure. */
 sqlite3_stmt *query_prepare(struct query *query, enum query_statement which);
+bool query_has(struct query *query, enum query_any which);
 /* True while there is a row; resets at the end, so that no read stays open. */
 bool query_fetch(struct query *query, enum query_statement which);
 /* UNKNOWN for NULL. */
