@@ -12,6 +12,8 @@ corpus = $(or $(corpus_$(1)),$(wildcard tests/fuzz/corpus/$(1)))
 
 # make_record writes the records that the command line's tests read
 $(eval $(call link_rule,make_record,$(call object,tests/cli/make_record.c daemon/record/schema.c)))
+# close_days closes their days again where a test changed rows
+$(eval $(call link_rule,close_days,$(call with_links,tests/cli/close_days.c)))
 # kill_at kills a program in front of a system call
 $(eval $(call link_rule,kill_at,$(call with_links,tests/wire/kill_at.c)))
 # what the fuzzers found interesting is an ordinary test too
@@ -33,11 +35,11 @@ check:  ## every test; the last line says how many passed and failed
 GRETL = $(firstword $(wildcard /usr/share/gretl $(abspath $(BUILD)/packages/usr/share/gretl)))
 # WITH names more commands to run as tests; ONLY='tests/wire/%' runs those alone
 ifneq ($(ONLY),)
-run-tests: $(call test_program,$(filter $(ONLY),$(TESTS))) $(PROGRAMS) $(BUILD)/make_record $(BUILD)/invent $(BUILD)/kill_at
+run-tests: $(call test_program,$(filter $(ONLY),$(TESTS))) $(PROGRAMS) $(BUILD)/make_record $(BUILD)/close_days $(BUILD)/invent $(BUILD)/kill_at
 	@export BUILD=$(BUILD); tests/run.sh $(BUILD)/logs $(foreach t,$(call test_program,$(filter $(ONLY),$(TESTS))),'$(TEST_WRAPPER) $(t)') \
 		$(filter $(ONLY),$(TEST_SCRIPTS)) $(WITH)
 else
-run-tests: $(TEST_PROGRAMS) $(PROGRAMS) $(REPLAYS) $(BUILD)/make_record $(BUILD)/invent $(BUILD)/kill_at $(BUILD)/simulate
+run-tests: $(TEST_PROGRAMS) $(PROGRAMS) $(REPLAYS) $(BUILD)/make_record $(BUILD)/close_days $(BUILD)/invent $(BUILD)/kill_at $(BUILD)/simulate
 	@export BUILD=$(BUILD) METERBOOK_GRETL=$${METERBOOK_GRETL:-$(GRETL)}; tests/run.sh $(BUILD)/logs $(WITH) 'tests/cli/run.sh $(BUILD)/meterbook $(BUILD)/make_record' \
 		$(foreach t,$(TEST_PROGRAMS),'$(TEST_WRAPPER) $(t)') \
 		$(foreach r,$(REPLAYS),'$(TEST_WRAPPER) $(r) $(wildcard $(addsuffix /*,$(call corpus,$(r:$(BUILD)/replay_%=%))))') \

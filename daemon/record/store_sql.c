@@ -21,25 +21,18 @@ const char *const store_sql[STATEMENT_COUNT] = {
                 "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)",
     [END_RUN] = "UPDATE run SET to_ms = ?2, last = ?3, last_raw = ?4, ended = ?5 WHERE id = ?1",
     [MOVE_ANCHOR] = "UPDATE run SET anchor_s = ?2, anchor = ?3 WHERE id = ?1",
-    /* Intervals that a day lacks were not observed; where the interval's length
-     * was changed that day, it may have more than it should. */
-    [CLOSE_DAY] =
+    /* ---- closing a day: store_day.c ---- */
+    [DAY_ROWS] = "SELECT id, import, export, estimated, unobserved, how, power_max, power_min FROM interval "
+                 "WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1 ORDER BY id",
+    [PUT_DAY] =
         "INSERT OR REPLACE INTO day(id, from_s, to_s, import, export, estimated, unobserved, rows, expected, "
-        "flags, power_max, "
-        "power_min, reactive_import, reactive_export, apparent_import, apparent_export) "
-        "SELECT ?1 * 1024 + ?2, ?3, ?4, i.import, i.export, i.estimated, i.unobserved + max(?5 - i.rows, 0) "
-        "* ?6, "
-        "i.rows, ?5, "
-        "i.flags, i.power_max, i.power_min, e.ri, e.re, e.ai, e.ae FROM "
-        "(SELECT sum(import) AS import, sum(export) AS export, sum(estimated) AS estimated, sum(unobserved) "
-        "AS unobserved, "
-        "count(*) AS rows, max(how & 16) | max(how & 32) | max(how & 64) | max(how & 128) | max(how & 256) | "
-        "max(how & 512) "
-        "AS flags, max(power_max) AS power_max, min(power_min) AS power_min FROM interval "
-        "WHERE id >= ?3 * 1024 AND id < ?4 * 1024 AND id % 1024 = ?2) AS i, "
-        "(SELECT sum(reactive_import) AS ri, sum(reactive_export) AS re, sum(apparent_import) AS ai, "
-        "sum(apparent_export) AS ae "
-        "FROM energy WHERE id >= ?3 * 1024 AND id < ?4 * 1024 AND id % 1024 = ?2) AS e WHERE i.rows > 0",
+        "flags, power_max, power_min, reactive_import, reactive_export, apparent_import, apparent_export) "
+        "SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, sum(reactive_import), "
+        "sum(reactive_export), sum(apparent_import), sum(apparent_export) "
+        "FROM energy WHERE id >= ?2 * 1024 AND id < ?3 * 1024 AND id % 1024 = ?1 % 1024",
+    [PUT_CURVE] = "INSERT OR REPLACE INTO curve(id, quarters) VALUES(?1, ?2)",
+    [DROP_CURVE] = "DELETE FROM curve WHERE id = ?1",
+
     [ADD_EVENT] = "INSERT INTO event(at_ms, boot, boot_ms, kind, meter, bus, count, text) VALUES(?1, ?2, ?3, "
                   "?4, ?5, ?6, ?7, ?8)",
     [ADD_CLOCK] = "INSERT OR REPLACE INTO clock(boot, from_ms, offset_ms, source, doubt_ms, after_s) "

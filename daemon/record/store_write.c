@@ -107,19 +107,6 @@ int store_move_anchor(struct store *store, int64_t run, int64_t anchor_s, int64_
     return store_run_statement(store, s);
 }
 
-int store_close_day(struct store *store, int32_t meter, int64_t day, int64_t from_s, int64_t to_s,
-                    int64_t interval_s)
-{
-    sqlite3_stmt *s = store_statement(store, CLOSE_DAY);
-    sqlite3_bind_int64(s, 1, day);
-    sqlite3_bind_int64(s, 2, meter);
-    sqlite3_bind_int64(s, 3, from_s);
-    sqlite3_bind_int64(s, 4, to_s);
-    sqlite3_bind_int64(s, 5, (to_s - from_s) / interval_s);
-    sqlite3_bind_int64(s, 6, interval_s);
-    return store_run_statement(store, s);
-}
-
 /* "1,2,3" of the meters whose counter `export` is the one asked for; "0" for none. */
 static const char *list(char *text, size_t size, const int32_t *meters, const bool *by_export, bool export,
                         int32_t count)

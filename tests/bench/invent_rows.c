@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "day_curve.h"
 #include "invent.h"
 #include "schema.h"
 #include "store.h"
@@ -20,7 +21,7 @@ struct sum {
     int64_t energy[INVENT_COUNTERS], estimated, unobserved, rows, flags, power_max, power_min;
 };
 
-enum bulk { ADD_ROW, ADD_VALUES, ADD_DAY, BULK_COUNT };
+enum bulk { ADD_ROW, ADD_VALUES, ADD_DAY, ADD_CURVE, BULK_COUNT };
 
 struct invent_rows {
     const struct invent *invent;
@@ -29,6 +30,7 @@ struct invent_rows {
     char *triggers[TRIGGERS]; /* put back at the end: they cost more than the rows */
     int64_t day, day_from_s, day_to_s;
     struct sum sums[INVENTED_METERS];
+    struct day_curve curves[INVENTED_METERS];
     struct invent_counted counted; /* up to day_from_s */
 };
 
@@ -82,6 +84,7 @@ static bool prepare(struct invent_rows *rows, const char *path)
         [ADD_DAY] = "INSERT INTO day(id, from_s, to_s, import, export, estimated, unobserved, rows, "
                     "expected, flags, power_max, power_min) "
                     "VALUES(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
+        [ADD_CURVE] = "INSERT INTO curve(id, quarters) VALUES(?1, ?2)",
     };
     if (sqlite3_open(path, &rows->db) != SQLITE_OK)
         return complain(rows, path);
@@ -114,8 +117,19 @@ static void begin_day(struct invent_rows *rows, int64_t start_s)
     rows->day = civil_day_of(rows->invent->civil, start_s);
     rows->day_from_s = civil_day_start(rows->invent->civil, rows->day);
     rows->day_to_s = civil_day_start(rows->invent->civil, rows->day + 1);
-    for (int m = 0; m < INVENTED_METERS; m++)
+    for (int m = 0; m < INVENTED_METERS; m++) {
         rows->sums[m] = (struct sum){ .power_max = STORE_NULL, .power_min = STORE_NULL };
+        day_curve_begin(&rows->curves[m], rows->day_from_s, rows->day_to_s, rows->invent->interval_s);
+    }
+}
+
+static bool add_curve(struct invent_rows *rows, int m)
+{
+    unsigned char bytes[CURVE_BYTES];
+    size_t size = day_curve_pack(&rows->curves[m], bytes);
+    const int64_t id = rows->day * 1024 + invented_meters[m].number;
+    sqlite3_bind_blob(rows->statements[ADD_CURVE], 2, bytes, (int)size, SQLITE_STATIC);
+    return size == 0 || insert(rows, ADD_CURVE, &id, 1);
 }
 
 static bool close_day(struct invent_rows *rows)
@@ -138,7 +152,7 @@ static bool close_day(struct invent_rows *rows)
                                    sum->power_max,
                                    sum->power_min };
         if (sum->rows > 0)
-            good = insert(rows, ADD_DAY, values, sizeof values / sizeof values[0]);
+            good = insert(rows, ADD_DAY, values, sizeof values / sizeof values[0]) && add_curve(rows, m);
         for (int c = 0; c < INVENT_COUNTERS; c++)
             rows->counted.energy[m][c] += sum->energy[c];
     }
@@ -224,6 +238,8 @@ static bool add_row(struct invent_rows *rows, const struct flow *flow, int m)
                                line.power_max,
                                line.voltage };
     add_to_day(&rows->sums[m], &line);
+    day_curve_add(&rows->curves[m], flow->start_s,
+                  (const int64_t[]){ line.energy[0], line.energy[1], line.estimated, line.unobserved });
     return insert(rows, ADD_ROW, values, sizeof values / sizeof values[0]);
 }
 

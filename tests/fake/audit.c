@@ -8,6 +8,8 @@
 #include <sqlite3.h>
 #include <stdio.h>
 
+#include "curves.h"
+
 int64_t audit_ask(const char *format, ...)
 {
     char sql[1024];
@@ -85,6 +87,18 @@ void audit_days(void)
                   "sum(import), sum(export), 1 FROM interval AS i WHERE i.meter = day.meter AND ts >= from_s "
                   "AND ts < to_s)"),
         0);
+    audit_curves("record.db");
+}
+
+void audit_curves(const char *path)
+{
+    char why[200];
+    sqlite3 *db;
+    assert_int_equal(sqlite3_open_v2(path, &db, SQLITE_OPEN_READWRITE, NULL), SQLITE_OK);
+    bool good = curves_agree(db, why, sizeof why);
+    sqlite3_close(db);
+    if (!good)
+        fail_msg("%s: %s", path, why);
 }
 
 void audit_tiling(int64_t longest_s)

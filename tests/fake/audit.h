@@ -11,8 +11,9 @@ int64_t audit_ask(const char *format, ...) __attribute__((format(printf, 1, 2)))
 /* Rows telescope to the account, in the record plus what waits; none is negative. */
 void audit_conservation(const struct site *site);
 
-/* Every closed day is the sum of its rows. */
+/* Every closed day is the sum of its rows, and its curve theirs. */
 void audit_days(void);
+void audit_curves(const char *path);
 
 /* Rows of each meter tile time: each ends where the next begins, no later than the
  * grid of the longest interval used says. */

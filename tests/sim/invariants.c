@@ -206,6 +206,7 @@ static void days(struct sim *sim)
                  "sum(export), sum(estimated), sum(unobserved) <= day.unobserved FROM interval AS i WHERE "
                  "i.meter = day.meter AND ts >= from_s AND ts < to_s)") > 0)
         sim_fail(sim, "invariant 6, days: a closed day is not the sum of its rows");
+    record_check_curves(sim);
     if (record_ask(sim,
                    "SELECT count(*) FROM day AS a JOIN day AS b ON b.meter = a.meter AND b.day = a.day + 1 "
                    "WHERE a.to_s <> b.from_s") > 0)

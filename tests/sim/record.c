@@ -5,6 +5,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "curves.h"
+
 static sqlite3_stmt *prepare(struct sim *sim, sqlite3 **db, const char *sql)
 {
     sqlite3_stmt *statement = NULL;
@@ -60,4 +62,15 @@ void record_load(struct sim *sim, struct record *record)
     }
     sqlite3_finalize(statement);
     sqlite3_close(db);
+}
+
+void record_check_curves(struct sim *sim)
+{
+    char why[200];
+    sqlite3 *db;
+    sqlite3_finalize(prepare(sim, &db, "SELECT 1"));
+    bool good = curves_agree(db, why, sizeof why);
+    sqlite3_close(db);
+    if (!good)
+        sim_fail(sim, "invariant 6, days: %s", why);
 }

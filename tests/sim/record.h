@@ -20,4 +20,7 @@ int64_t record_ask(struct sim *sim, const char *format, ...) __attribute__((form
 /* All interval rows, by start, then meter. */
 void record_load(struct sim *sim, struct record *record);
 
+/* Is every day's curve that of its rows? Says in the run's failure which is not. */
+void record_check_curves(struct sim *sim);
+
 #endif

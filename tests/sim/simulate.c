@@ -1,4 +1,4 @@
-/* links: tests/sim/allocation.c tests/sim/happen.c tests/sim/hostile.c tests/sim/invariant_truth.c tests/sim/invariants.c tests/sim/random.c tests/sim/record.c tests/sim/scenario.c tests/sim/scenario_run.c tests/sim/sim.c tests/sim/sim_wire.c tests/sim/speed.c tests/sim/truth.c tests/fake/disk.c COLLECTOR daemon/bus/bus.c daemon/bus/cycle.c daemon/bus/cycle_answer.c daemon/bus/frame.c daemon/bus/plan.c daemon/bus/sunspec.c daemon/bus/sunspec_models.c */
+/* links: tests/sim/allocation.c tests/sim/happen.c tests/sim/hostile.c tests/sim/invariant_truth.c tests/sim/invariants.c tests/sim/random.c tests/sim/record.c tests/sim/scenario.c tests/sim/scenario_run.c tests/sim/sim.c tests/sim/sim_wire.c tests/sim/speed.c tests/sim/truth.c tests/fake/curves.c tests/fake/disk.c COLLECTOR daemon/bus/bus.c daemon/bus/cycle.c daemon/bus/cycle_answer.c daemon/bus/frame.c daemon/bus/plan.c daemon/bus/sunspec.c daemon/bus/sunspec_models.c */
 /* The simulation: scenario files, random seeds, speed.
  *
  *     simulate [--tell] FILE ...            scenarios

@@ -1,4 +1,4 @@
-/* links: tests/fake/audit.c tests/fake/site.c tests/fake/disk.c COLLECTOR */
+/* links: tests/fake/audit.c tests/fake/curves.c tests/fake/site.c tests/fake/disk.c COLLECTOR */
 /* A site without network time, with power cuts: dated by people, by the sun:
  * with the real collector and store on simulated meters, clocks and disk. */
 #include <setjmp.h>

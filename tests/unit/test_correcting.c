@@ -1,4 +1,4 @@
-/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c tests/fake/corrected.c COLLECTOR */
+/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c tests/fake/curves.c tests/fake/corrected.c COLLECTOR */
 /* Corrections in the logbook, with the real collector and store on simulated meters: what they
  * change, that what was measured stays, and that a correction taken back leaves no trace. */
 #include <setjmp.h>

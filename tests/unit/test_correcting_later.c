@@ -1,4 +1,4 @@
-/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c tests/fake/corrected.c COLLECTOR */
+/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c tests/fake/curves.c tests/fake/corrected.c COLLECTOR */
 /* Corrections while the record changes: rows that come later, rows that others change, power cuts,
  * logbooks that cannot be read. */
 #include <setjmp.h>

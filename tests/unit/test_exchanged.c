@@ -1,4 +1,4 @@
-/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c tests/fake/corrected.c COLLECTOR */
+/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c tests/fake/curves.c tests/fake/corrected.c COLLECTOR */
 /* Meters of ours that are exchanged while nobody asks them: what they counted comes back with the
  * readings that the logbook declares. */
 #include <setjmp.h>

@@ -1,4 +1,4 @@
-/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c tests/fake/told.c tools/outages/outages.c tools/outages/outages_cut.c tools/outages/outages_infer.c tools/outages/outages_inverter.c tools/outages/outages_made.c tools/outages/stretch.c tools/query/query.c tools/query/query_rows.c tools/query/query_outages.c tools/query/query_sql.c tools/output/number.c tools/balance/balance.c COLLECTOR */
+/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c tests/fake/curves.c tests/fake/told.c tools/outages/outages.c tools/outages/outages_cut.c tools/outages/outages_infer.c tools/outages/outages_inverter.c tools/outages/outages_made.c tools/outages/stretch.c tools/query/query.c tools/query/query_rows.c tools/query/query_outages.c tools/query/query_sql.c tools/output/number.c tools/balance/balance.c COLLECTOR */
 /* Outages as the real collector notes them in the real record, and as the
  * query tells them apart afterwards. */
 #include <setjmp.h>

@@ -1,4 +1,4 @@
-/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c COLLECTOR */
+/* links: tests/fake/site.c tests/fake/disk.c tests/fake/audit.c tests/fake/curves.c COLLECTOR */
 /* Rows that a wrong clock dated are taken back and dated anew: with the real
  * collector and store on simulated meters, clocks and disk. */
 #include <setjmp.h>

@@ -1,4 +1,4 @@
-/* links: tests/fake/audit.c tests/fake/site.c tests/fake/disk.c COLLECTOR */
+/* links: tests/fake/audit.c tests/fake/curves.c tests/fake/site.c tests/fake/disk.c COLLECTOR */
 /* Clocks that do anything, by chance: whatever they show, sums stay, days are the sums
  * of their rows, and nothing lies ahead of a network clock. METERBOOK_SEED=N
  * replays one run, METERBOOK_RUNS=N makes more of them. */

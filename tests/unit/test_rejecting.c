@@ -1,4 +1,4 @@
-/* links: tests/fake/audit.c tests/fake/site.c tests/fake/disk.c COLLECTOR */
+/* links: tests/fake/audit.c tests/fake/curves.c tests/fake/site.c tests/fake/disk.c COLLECTOR */
 /* What of a meter's answers is not believed, as the record tells it: raw, counted, an event when it
  * begins and one when it is over. And who the meter is. */
 #include <setjmp.h>

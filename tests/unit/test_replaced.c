@@ -1,4 +1,4 @@
-/* links: tests/fake/audit.c tests/fake/site.c tests/fake/disk.c COLLECTOR */
+/* links: tests/fake/audit.c tests/fake/curves.c tests/fake/site.c tests/fake/disk.c COLLECTOR */
 /* A record that is removed or replaced while the collector has it
  * open: real files in a directory of their own, virtual time. */
 #include <setjmp.h>

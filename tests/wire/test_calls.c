@@ -1,4 +1,4 @@
-/* links: tests/fake/tracer.c tests/fake/audit.c tests/fake/site.c tests/fake/disk.c COLLECTOR */
+/* links: tests/fake/tracer.c tests/fake/audit.c tests/fake/curves.c tests/fake/site.c tests/fake/disk.c COLLECTOR */
 /* The collector as a process on real files, in virtual time, killed in front of
  * each system call that touches the disk: over a start on nothing, commits, the
  * close of a day, a clean stop. After each: the record is whole, nothing that

@@ -17,6 +17,7 @@ bool gather_wants(const struct gather *gather, enum measure measure)
 static void lay_out(struct gather *gather)
 {
     struct billing_period *result = gather->result;
+    gather->by_quarters = gather->tariff->demand_s % CURVE_QUARTER_S == 0;
     for (int64_t day = result->from_day; day < result->to_day; day++) {
         const struct schedule *schedule = tariff_at(gather->tariff, day);
         struct usage *last = result->use_count > 0 ? &result->with[result->use_count - 1] : NULL;
@@ -25,6 +26,7 @@ static void lay_out(struct gather *gather)
             *last = (struct usage){ .from_day = day, .to_day = day, .schedule = schedule };
             gather->measures |= schedule_measures(schedule);
             gather->has_blocks |= schedule->block_count > 1;
+            gather->by_quarters &= schedule_is_of(schedule, CURVE_QUARTER_S);
         }
         if (!schedule || last->schedule != schedule)
             result->unscheduled_days++;
@@ -170,7 +172,10 @@ static bool take_instants(struct gather *gather, struct period period)
     struct instants instants;
     const struct instant *instant;
     int64_t last_day = INT64_MIN;
-    instants_begin(&instants, gather->billing->inquiry, period);
+    if (gather->by_quarters)
+        instants_begin_quarters(&instants, gather->billing->inquiry, period);
+    else
+        instants_begin(&instants, gather->billing->inquiry, period);
     while ((instant = instants_next(&instants)) != NULL) {
         int64_t day = take_row(gather, instant);
         if (is_told(gather, &instant->balance))

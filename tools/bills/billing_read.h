@@ -12,6 +12,7 @@ struct gather {
     uint32_t measures; /* that its schedules ask for, 1 << enum measure */
     bool has_blocks;   /* so that hours are asked for */
     bool by_interval;
+    bool by_quarters;               /* and nothing finer than the quarter hours of the clock */
     int64_t day, day_s, next_day_s; /* the civil day of the row before: most rows are of the same */
     struct demand {
         int64_t block_s;                  /* begin of the demand interval that is being filled */

@@ -58,6 +58,14 @@ int32_t schedule_block(const struct tariff *tariff, const struct schedule *sched
     return schedule->blocks[i].same;
 }
 
+bool schedule_is_of(const struct schedule *schedule, int32_t seconds)
+{
+    for (int32_t b = 0; b + 1 < schedule->block_count; b++)
+        if (schedule->blocks[b].from_s % seconds != 0 || schedule->blocks[b].to_s % seconds != 0)
+            return false;
+    return true;
+}
+
 int32_t schedule_block_named(const struct schedule *schedule, const char *name)
 {
     for (int32_t b = 0; b < schedule->block_count; b++)

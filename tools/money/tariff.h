@@ -208,6 +208,9 @@ uint32_t schedule_measures(const struct schedule *schedule);
 int32_t schedule_block(const struct tariff *tariff, const struct schedule *schedule, int64_t day,
                        int32_t second_of_day);
 
+/* Do all its blocks begin and end at multiples of so many seconds of the clock's day? */
+bool schedule_is_of(const struct schedule *schedule, int32_t seconds);
+
 /* Does the measure count energy? Then its unit is kWh, kVAh or kvarh. */
 const char *measure_name(enum measure measure);
 const char *measure_unit(enum measure measure);

@@ -86,6 +86,14 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_SEEN] = "SELECT at_ms, meter, count, kind FROM event WHERE at_ms >= ? AND at_ms < ? ORDER BY id",
     [SELECT_CLOCKS] = "SELECT from_ms + offset_ms AS at_ms, source FROM clock "
                       "WHERE at_ms >= ? AND at_ms < ? ORDER BY at_ms",
+    [SELECT_CURVES] = "SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = 'curve'",
+    /* While corrections of the day are still to be applied, or taken back, only its rows say what counts. */
+    [SELECT_CURVE] =
+        "SELECT d.from_s, d.to_s, d.rows, d.import, d.export, d.estimated, d.unobserved, d.flags, "
+        "c.quarters FROM day AS d JOIN curve AS c ON c.id = d.id WHERE d.id = ? AND d.rows = "
+        "d.expected AND NOT EXISTS (SELECT 1 FROM corrected_day AS k WHERE k.id = d.id) AND NOT "
+        "EXISTS (SELECT 1 FROM correction_due WHERE block BETWEEN d.from_s / 86400 AND "
+        "(d.to_s - 1) / 86400)",
     /* What a boot read before its first clock came is dated by that one, after the rows that were there. */
     [SELECT_DATED] =
         "SELECT max(CASE WHEN first THEN 0 ELSE from_ms END + offset_ms, after_s * 1000) AS at_ms, "

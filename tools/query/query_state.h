@@ -50,6 +50,9 @@ enum query_statement {
     SELECT_SEEN,
     SELECT_CLOCKS,
     SELECT_FIRST_RUN,
+    /* query_curve.c */
+    SELECT_CURVES,
+    SELECT_CURVE,
     /* query_dating.c */
     SELECT_DATED,
     SELECT_UNDATED,
@@ -78,8 +81,9 @@ struct query {
     sqlite3 *database;
     sqlite3_stmt *statements[STATEMENT_COUNT];
     enum query_statement intervals, days; /* which of them are read */
-    bool any_held;                        /* for query_next_undated() */
-    int32_t depth;                        /* of query_begin() */
+    enum { CURVES_NOT_ASKED, CURVES_NONE, CURVES_KEPT } curves;
+    bool any_held; /* for query_next_undated() */
+    int32_t depth; /* of query_begin() */
     bool failed;
     char path[CONFIG_PATH_SIZE];
     char error[CONFIG_PATH_SIZE + 200];

@@ -78,7 +78,7 @@ bool salvage_rows(struct salvage *salvage);
  * factor was lost. */
 bool salvage_mend(struct salvage *salvage, const struct config *config);
 
-/* The days to close anew: those of which rows were filled, and with `civil`
+/* The days to close anew: those that were closed, and with `civil`
  * those whose own row was lost. salvage_close_days() takes the list in any case. */
 bool salvage_find_days(struct salvage *salvage, const struct civil *civil, struct day_list **list);
 

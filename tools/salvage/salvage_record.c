@@ -55,13 +55,14 @@ static bool has_rows(struct salvage *salvage)
     return salvage_fail(salvage, "it holds no row of a record");
 }
 
-/* What corrections made of rows follows from the rows and the logbook: the collector makes it anew. */
-static bool drop_corrected(struct salvage *salvage)
+/* What corrections made of rows follows from the rows and the logbook: the collector makes it anew. Curves
+ * are drawn again when the days are closed. */
+static bool drop_what_follows(struct salvage *salvage)
 {
     if (salvage_ask(salvage, "SELECT count(*) FROM correction", 0, 0, 0, 0) > 0)
         salvage_note(salvage, "the collector applies the logbook's corrections anew at its next start");
     return salvage_run(salvage, "DELETE FROM correction; DELETE FROM corrected; DELETE FROM corrected_day; "
-                                "DELETE FROM correction_sum; DELETE FROM correction_due;");
+                                "DELETE FROM correction_sum; DELETE FROM correction_due; DELETE FROM curve;");
 }
 
 /* Meters' settings without the settings that they belong to: those are put in as far as
@@ -140,11 +141,12 @@ static bool make_new(struct salvage *salvage, const char *to, const struct confi
 {
     struct day_list *days = NULL;
     bool known = false; /* where midnight is */
-    bool good =
-        make_tables(salvage, to) && salvage_rows(salvage) && has_rows(salvage) && drop_corrected(salvage) &&
-        salvage_mend(salvage, config) && mend_settings(salvage, config, &known) && open_calendar(salvage) &&
-        add_event(salvage, now_s) && salvage_find_days(salvage, known ? salvage->civil : NULL, &days) &&
-        check(salvage) && give_identity(salvage);
+    bool good = make_tables(salvage, to) && salvage_rows(salvage) && has_rows(salvage) &&
+                drop_what_follows(salvage) && salvage_mend(salvage, config) &&
+                mend_settings(salvage, config, &known) && open_calendar(salvage) &&
+                add_event(salvage, now_s) &&
+                salvage_find_days(salvage, known ? salvage->civil : NULL, &days) && check(salvage) &&
+                give_identity(salvage);
     sqlite3_close(salvage->into);
     salvage->into = NULL;
     return salvage_close_days(salvage, good ? to : NULL, days) && good;

@@ -19,8 +19,14 @@ static const char select_columns[] =
 
 static enum record_type type_of(const unsigned char *declared)
 {
-    const char *type = declared ? (const char *)declared : "";
-    return strcmp(type, "TEXT") == 0 ? RECORD_TEXT : strcmp(type, "REAL") == 0 ? RECORD_REAL : RECORD_INTEGER;
+    static const struct {
+        const char *name;
+        enum record_type type;
+    } types[] = { { "TEXT", RECORD_TEXT }, { "REAL", RECORD_REAL }, { "BLOB", RECORD_BYTES } };
+    for (size_t i = 0; declared && i < sizeof(types) / sizeof(types[0]); i++)
+        if (strcmp((const char *)declared, types[i].name) == 0)
+            return types[i].type;
+    return RECORD_INTEGER;
 }
 
 static bool read_columns(sqlite3 *database, struct shape *shape)
