@@ -36,3 +36,14 @@ try "none of export at first" <<'END'
 2025-10-01T09:00 reading "utility meter" import=1000
 2025-11-01T09:00 reading "utility meter" import=1400 export=510
 END
+# read in the afternoon: consumption is import and production less export of the same hours, 100 + 300 - 200 each time
+sed -i 's/^sealed_meters.*/sealed_meters = ( { name = "utility meter"; role = "grid"; registers = "import export"; digits = 5; decimals = 1; phase_method = "netted"; }, { name = "sun meter"; role = "production"; delivers = "export"; registers = "export"; digits = 5; decimals = 1; } );/' readings/site.conf
+cat >readings/site.txt <<'END'
+2025-10-01T16:45 reading "utility meter" import=1000 export=500
+2025-10-01T16:45 reading "sun meter" export=2000
+2025-10-16T08:10 reading "utility meter" import=1100 export=700
+2025-10-16T08:10 reading "sun meter" export=2300
+2025-11-01T17:20 reading "utility meter" import=1200 export=900
+2025-11-01T17:20 reading "sun meter" export=2600
+END
+"$METERBOOK" -c readings/site.conf --now 2026-02-01T12:00:00Z --format csv savings 2025 2>/dev/null | awk -F, '{ print $1, $3, $6 }'

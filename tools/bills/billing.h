@@ -37,6 +37,10 @@ struct billing {
     int32_t count, room;
     struct period *periods; /* heap, by time */
     bool memory_out;
+    /* what was made in the civil day of an instant before it: of the two ends of the period before */
+    struct billing_head {
+        int64_t at_s, production;
+    } heads[2];
 };
 
 /* Finds the periods of the inquiry's span: those that lie in it whole, and at its ends what it has of one.

@@ -231,5 +231,7 @@ bool billing_read(struct billing *billing, const struct tariff *tariff, struct p
         return false;
     if (billing->sealed >= 0)
         gather_sealed(&gather);
-    return true;
+    if (query_error(billing->inquiry->session.query))
+        session_failed(&billing->inquiry->session);
+    return !query_error(billing->inquiry->session.query);
 }

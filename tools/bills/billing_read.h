@@ -5,7 +5,7 @@
 #include "billing.h"
 
 struct gather {
-    const struct billing *billing;
+    struct billing *billing;
     const struct tariff *tariff;
     struct billing_period *result;
     struct period period;
@@ -32,8 +32,14 @@ bool gather_demand_is_sure(const struct gather *gather);
 
 /* billing_sealed.c: import, export and demand as the sealed meter's registers have them. */
 void gather_sealed(struct gather *gather);
+/* Of all stretches and blocks, with the plant. */
+int64_t gather_sum(const struct billing_period *result, enum measure measure);
 /* What a register of the sealed meter went on by; UNKNOWN where the period's ends are no readings. */
 int64_t gather_register(const struct gather *gather, enum sealed_register reg);
+
+/* billing_production.c: what was made between the two readings, where our own account or the readings of a
+ * sealed production meter tell it; else, UNKNOWN, that of the civil days stays. */
+int64_t gather_production(const struct gather *gather);
 
 /* billing_registers.c: a measure by the registers of tariff periods, of which `first` is the first; where
  * they leave one block uncounted, that gets the rest of `total`. False where they do not tell all blocks:

@@ -23,7 +23,7 @@ int64_t gather_register(const struct gather *gather, enum sealed_register reg)
     return reached == period.to_day && reached > period.from_day ? sum : UNKNOWN;
 }
 
-static int64_t sum_of(const struct billing_period *result, enum measure measure)
+int64_t gather_sum(const struct billing_period *result, enum measure measure)
 {
     int64_t sum = 0;
     for (int32_t i = 0; i < result->use_count; i++)
@@ -36,7 +36,7 @@ static int64_t sum_of(const struct billing_period *result, enum measure measure)
  * nothing was, by days. */
 static void scale_to(struct billing_period *result, enum measure measure, int64_t energy)
 {
-    int64_t whole = sum_of(result, measure), before = 0, reached = 0;
+    int64_t whole = gather_sum(result, measure), before = 0, reached = 0;
     int64_t days = result->to_day - result->from_day, days_reached = 0;
     result->by_days |= whole == 0 && energy > 0;
     for (int32_t i = 0; i < result->use_count; i++) {
@@ -125,6 +125,9 @@ void gather_sealed(struct gather *gather)
     if (!export_by_block && export != UNKNOWN)
         scale_to(result, MEASURE_EXPORT, export);
     result->shaped = result->use_count > 1 || (!import_by_block && gather->has_blocks);
+    int64_t production = result->has_production ? gather_production(gather) : UNKNOWN;
+    if (production != UNKNOWN)
+        scale_to(result, MEASURE_PRODUCTION, production);
     /* a gross plant is not behind the meter: its balance stays as it is */
     if (result->has_production && gather->tariff->settlement != SETTLEMENT_GROSS)
         balance_uses(result);
