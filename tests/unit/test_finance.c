@@ -99,9 +99,11 @@ static void test_annuities(void **state)
     NEAR(recovery_factor(0.08, 25), 0.0936788, 1e-7);
     NEAR(recovery_factor(0.10, 25), 0.1101681, 1e-7);
     NEAR(recovery_factor(0, 25), 0.04, 1e-12);
-    NEAR(levelised_cost(250000, 2500, 7008, 0, 0.08, 25), 3.69859, 1e-5);
+    NEAR(levelised_cost(250000, 2500, 0, 7008, 0, 0.08, 25), 3.69859, 1e-5);
+    /* two years, no interest: 100 and 10 and 11 over 10 and 10 */
+    NEAR(levelised_cost(100, 10, 0.1, 10, 0, 0, 2), 121 / 20.0, 1e-12);
     NEAR((250000 * recovery_factor(0.08, 25) + 2500) / 7008, 3.69859, 1e-5);
-    NEAR(levelised_cost(250000, 2500, 7008, 0.005, 0.08, 25), 3.85217, 1e-5);
+    NEAR(levelised_cost(250000, 2500, 0, 7008, 0.005, 0.08, 25), 3.85217, 1e-5);
     for (int32_t i = 1; i <= 20; i++)
         twenty[i] = 200;
     for (int32_t i = 1; i <= 10; i++)

@@ -25,10 +25,10 @@ static void test_years(void **state)
 {
     (void)state;
     static struct returns returns = { .flow_count = 4 };
-    returns.flows[0] = (struct returns_flow){ civil_day_number(2024, 12, 31), false, -100, 0, 0 };
-    returns.flows[1] = (struct returns_flow){ civil_day_number(2025, 1, 1), false, 0, 30, 0 };
-    returns.flows[2] = (struct returns_flow){ civil_day_number(2025, 12, 31), true, 0, 40, -5 };
-    returns.flows[3] = (struct returns_flow){ civil_day_number(2027, 6, 1), true, -20, 60, -5 };
+    returns.flows[0] = (struct returns_flow){ civil_day_number(2024, 12, 31), false, -100, 0, 0, 0 };
+    returns.flows[1] = (struct returns_flow){ civil_day_number(2025, 1, 1), false, 0, 30, 0, 0 };
+    returns.flows[2] = (struct returns_flow){ civil_day_number(2025, 12, 31), true, 0, 40, -5, 0 };
+    returns.flows[3] = (struct returns_flow){ civil_day_number(2027, 6, 1), true, -20, 60, -5, 0 };
     static const struct returns_year expected[] = {
         { 2024, true, false, -100, 0, 0, -100 },
         { 2025, true, true, 0, 70, -5, -35 },

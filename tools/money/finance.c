@@ -112,13 +112,13 @@ double recovery_factor(double rate, int32_t periods)
     return rate == 0 ? 1.0 / periods : rate / -expm1(-periods * log1p(rate));
 }
 
-double levelised_cost(double investment, double operating, double energy, double degradation, double rate,
-                      int32_t years)
+double levelised_cost(double investment, double operating, double escalation, double energy,
+                      double degradation, double rate, int32_t years)
 {
     double cost = investment, made = 0;
     for (int32_t year = 1; year <= years; year++) {
         double discount = pow(1 + rate, -year);
-        cost += operating * discount;
+        cost += operating * pow(1 + escalation, year - 1) * discount;
         made += energy * pow(1 - degradation, year - 1) * discount;
     }
     return made > 0 ? cost / made : NAN;

@@ -31,9 +31,10 @@ double modified_internal_rate(const double *values, int32_t count, double financ
 double recovery_factor(double rate, int32_t periods);
 
 /* Cost of a unit of energy over a life: the present value of all costs over that of what is made, both at the
- * ends of years 1 to `years`, the investment at 0. */
-double levelised_cost(double investment, double operating, double energy, double degradation, double rate,
-                      int32_t years);
+ * ends of years 1 to `years`, the investment at 0; operating cost
+ * grows by `escalation` from year to year. */
+double levelised_cost(double investment, double operating, double escalation, double energy,
+                      double degradation, double rate, int32_t years);
 
 /* Wealth at the end of the last period where each payment is put at, or taken from, an account at this rate.
  */

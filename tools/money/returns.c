@@ -14,7 +14,7 @@ static struct returns_flow *add(struct returns *returns, int64_t day, bool proje
     struct returns_flow *flow = &returns->flows[returns->flow_count];
     if (returns->flow_count + 1 < RETURNS_FLOWS)
         returns->flow_count++;
-    *flow = (struct returns_flow){ .day = day, .projected = projected };
+    *flow = (struct returns_flow){ .from_day = day, .day = day, .projected = projected };
     return flow;
 }
 
@@ -62,7 +62,8 @@ static void take_realised(struct returns *returns, const struct contract_file *c
 static void take_year(struct returns *returns, const struct saved *saved, int32_t count)
 {
     int64_t saving = 0, production = 0;
-    for (int32_t i = count - 1; i >= 0 && returns->last_day - saved[i].from_day <= YEAR_DAYS + 31; i--) {
+    for (int32_t i = count - 1;
+         i >= 0 && (i == count - 1 || returns->last_day - saved[i].from_day <= YEAR_DAYS + 31); i--) {
         saving += saved[i].saving;
         production += saved[i].production;
         returns->year_days += saved[i].to_day - saved[i].from_day;
@@ -97,6 +98,7 @@ static void project(struct returns *returns, const struct contract_file *contrac
         if (share <= 0)
             break;
         struct returns_flow *flow = add(returns, end_day - 1, true);
+        flow->from_day = from_day;
         flow->saving =
             (int64_t)llround((double)returns->year_saving * grown(-(double)projection->degradation, year) *
                              grown((double)projection->escalation, year) * share);
@@ -107,6 +109,16 @@ static void project(struct returns *returns, const struct contract_file *contrac
     if (projection->replacement_year > 0 && replaced_day >= returns->last_day &&
         replaced_day < returns->end_day)
         add(returns, replaced_day, true)->cost = -projection->replacement;
+    for (int32_t i = 0; i < contract->cost_count; i++)
+        if (contract->costs[i].day >= returns->last_day && contract->costs[i].day < returns->end_day)
+            add(returns, contract->costs[i].day, true)->cost = -contract->costs[i].amount;
+}
+
+/* The day within a flow's on which a sum that was below 0 reaches it. */
+static int64_t day_of_payback(const struct returns_flow *flow, int64_t before)
+{
+    int64_t days = flow->day - flow->from_day, net = net_of(flow);
+    return flow->from_day + (days > 0 && net > 0 ? multiply_round(-before, days, net) : days);
 }
 
 static void find_payback(struct returns *returns)
@@ -115,12 +127,13 @@ static void find_payback(struct returns *returns)
     bool was_below = false;
     returns->payback_day = UNKNOWN;
     for (int32_t i = 0; i < returns->flow_count; i++) {
+        int64_t before = sum;
         sum += net_of(&returns->flows[i]);
         was_below |= sum < 0;
         if (sum < 0) {
             returns->payback_day = UNKNOWN; /* a later cost takes it back */
         } else if (was_below && returns->payback_day == UNKNOWN) {
-            returns->payback_day = returns->flows[i].day;
+            returns->payback_day = day_of_payback(&returns->flows[i], before);
             returns->payback_projected = returns->flows[i].projected;
         }
     }
@@ -165,6 +178,7 @@ static void value(struct returns *returns, const struct contract_file *contract)
     returns->levelised = returns->year_production > 0
                              ? levelised_cost(((double)returns->paid + replacement) / MILLION,
                                               (double)projection->operating / MILLION,
+                                              (double)projection->operating_escalation / MILLION,
                                               (double)returns->year_production / MILLION,
                                               (double)projection->degradation / MILLION,
                                               (double)projection->discount / MILLION, projection->life_years)

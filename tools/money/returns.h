@@ -19,6 +19,7 @@ struct returns_flow {
     int64_t day;
     bool projected;
     int64_t cost, saving, operating; /* millionths; cost and operating below 0 where paid */
+    int64_t from_day;                /* a projected year's saving comes evenly from here to `day` */
 };
 
 struct returns {

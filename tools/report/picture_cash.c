@@ -37,7 +37,8 @@ static struct report_money_axis axis_of(const struct report *report, const struc
     return report_money_axis(report, low, high, MOST_STEPS);
 }
 
-/* Steps over the flows that are realised or, from where those end, over those that are projected. */
+/* Steps over the flows that are realised or, from where those end, lines over those that are projected: a
+ * year's saving comes evenly. */
 static void draw_steps(struct svg *svg, const struct report_money_axis *axis, const struct cash *cash,
                        const char *class, bool projected, bool area)
 {
@@ -50,9 +51,12 @@ static void draw_steps(struct svg *svg, const struct report_money_axis *axis, co
     svg_path_move(svg, place(cash, projected ? returns->last_day : cash->from_day, UNITS),
                   svg_y(svg, &axis->scale, sum / axis->divisor));
     for (; i < returns->flow_count && returns->flows[i].projected == projected; i++) {
-        sum += net_of(&returns->flows[i]);
-        svg_path_x(svg, place(cash, returns->flows[i].day, UNITS));
-        svg_path_y(svg, svg_y(svg, &axis->scale, sum / axis->divisor));
+        const struct returns_flow *flow = &returns->flows[i];
+        int32_t x = place(cash, flow->day, UNITS);
+        sum += net_of(flow);
+        if (flow->from_day == flow->day)
+            svg_path_x(svg, x);
+        svg_path_line(svg, x, svg_y(svg, &axis->scale, sum / axis->divisor));
     }
     svg_path_x(svg, place(cash, projected ? cash->to_day : returns->last_day, UNITS));
     if (area) {
