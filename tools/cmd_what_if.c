@@ -47,6 +47,7 @@ struct work {
     struct sheet_column columns[SHEET_COLUMNS];
     struct what_if_base base;
     int64_t recorded_saving;
+    bool said_apparent;
     char title[CONFIG_NAME_SIZE + 60];
 };
 
@@ -55,13 +56,18 @@ static struct sheet_cell energy(int64_t value)
     return (struct sheet_cell){ .value = value, .decimals = 0, .thousands = true };
 }
 
+static int64_t less(int64_t a, int64_t b)
+{
+    return a == UNKNOWN || b == UNKNOWN ? UNKNOWN : a - b;
+}
+
 /* ---- cases ---- */
 
 static void put_case(struct work *work, const char *name, const struct what_if_result *result,
                      const struct what_if_result *monthly, bool recorded)
 {
     struct sheet_cell *row = sheet_row(&work->sheet);
-    int64_t saving = result->without - result->with;
+    int64_t saving = less(result->without, result->with);
     if (!row)
         return;
     if (recorded)
@@ -76,9 +82,9 @@ static void put_case(struct work *work, const char *name, const struct what_if_r
     row[8] = bills_money(&work->bills, result->without);
     row[9] = bills_money(&work->bills, result->with);
     row[10] = bills_money(&work->bills, saving);
-    row[11] = bills_money(&work->bills, saving - work->recorded_saving);
+    row[11] = bills_money(&work->bills, less(saving, work->recorded_saving));
     if (monthly)
-        row[12] = bills_money(&work->bills, result->without - monthly->with);
+        row[12] = bills_money(&work->bills, less(result->without, monthly->with));
 }
 
 static struct what_if what_if_of(const struct work *work, const struct contract_case *entry,
@@ -121,10 +127,21 @@ static bool run_with(struct work *work, const char *name, const struct what_if *
                      const struct trace_bins *bins, bool recorded)
 {
     struct what_if_result result, monthly;
-    bool wants_monthly = has_monthly(what_if);
+    bool wants_monthly = has_monthly(what_if) && !bins->wants_apparent;
     if (!what_if_run(what_if, &work->base.trace, bins, &work->base.without, &work->base.terms, &result) ||
         (wants_monthly && !what_if_monthly(what_if, &work->base.trace, bins, &work->base.terms, &monthly)))
         return false;
+    if (result.unknown > 0)
+        sheet_note(
+            &work->sheet,
+            "%s: no bill: its tariff asks for kVAh, kVA or kvarh, and in %d of %d intervals the grid meter's "
+            "record does not tell them",
+            name, (int)result.unknown, (int)work->base.trace.count);
+    else if (result.without == UNKNOWN)
+        sheet_note(
+            &work->sheet,
+            "%s: no bill without the plant: that asks for kVAh, kVA or kvarh, which nothing tells then",
+            name);
     put_case(work, name, &result, wants_monthly ? &monthly : NULL, recorded);
     return true;
 }
@@ -156,18 +173,15 @@ static bool case_fits(const struct work *work, const struct contract_case *entry
     return false;
 }
 
-/* Said once: no counter tells what a case would have drawn of these. */
+/* Said once: how these are found. */
 static void note_apparent(struct work *work, const struct tariff *tariff)
 {
-    const uint32_t asked = UINT32_C(1) << MEASURE_APPARENT | UINT32_C(1) << MEASURE_REACTIVE |
-                           UINT32_C(1) << MEASURE_DEMAND_APPARENT;
-    for (int32_t s = 0; s < tariff->schedule_count; s++)
-        if (schedule_measures(&tariff->schedules[s]) & asked) {
-            sheet_note(&work->sheet,
-                       "kVAh, kVA and kvarh of the tariff \"%s\" count as 0: no case knows them",
-                       tariff->name);
-            return;
-        }
+    if (work->said_apparent || !tariff_asks_apparent(tariff))
+        return;
+    work->said_apparent = true;
+    sheet_note(&work->sheet, "kVAh and kVA of a case: what the grid meter recorded beside kWh stays as it "
+                             "was in each interval, the "
+                             "kWh are the case's; kvarh stay");
 }
 
 static bool run_case(struct work *work, const struct contract_case *entry)
@@ -246,6 +260,14 @@ static enum exit_code run_sweep(struct work *work)
         fprintf(stderr, "meterbook: the sweep has too many steps, allowed: %d sizes by %d consumptions\n",
                 (int)SWEEP_PLANTS, (int)SWEEP_CONSUMPTIONS);
         good = false;
+    }
+    if (good && sweep.unknown) {
+        fputs("meterbook: a sweep of that span cannot be made: its tariff asks for kVAh, kVA or kvarh, and "
+              "the grid "
+              "meter's record does not tell them in all intervals\n",
+              stderr);
+        sweep_free(&sweep);
+        return EXIT_NO_DATA;
     }
     for (int32_t i = 0; good && i < sweep.plant_count * sweep.consumption_count; i++)
         put_cell(work, &sweep.cells[i]);

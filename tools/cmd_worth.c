@@ -87,7 +87,7 @@ static enum exit_code answer(struct work *work)
     enum exit_code code = bills_open(&work->bills, &work->inquiry, work->options);
     if (code != EXIT_ANSWERED)
         return code;
-    if (!trace_read(&work->trace, &work->inquiry))
+    if (!trace_read(&work->trace, &work->inquiry, tariff_asks_apparent(work->bills.tariff)))
         return EXIT_RECORD;
     if (work->trace.count == 0) {
         fputs("meterbook: there is no interval in that span of which production and consumption are known\n",
@@ -102,6 +102,14 @@ static enum exit_code answer(struct work *work)
         !worth_find(&work->worth, &work->trace, &work->bins, &contract)) {
         fputs("meterbook: out of memory, or a bill of that span cannot be made\n", stderr);
         return EXIT_RECORD;
+    }
+    if (work->worth.unknown > 0) {
+        fprintf(stderr,
+                "meterbook: the tariff asks for kVAh, kVA or kvarh, and in %d of %d intervals the grid "
+                "meter's record "
+                "does not tell them\n",
+                (int)work->worth.unknown, (int)work->trace.count);
+        return EXIT_NO_DATA;
     }
     memcpy(work->columns, columns, sizeof(columns));
     work->columns[2].unit = work->columns[3].unit = work->bills.tariff->currency;

@@ -1,4 +1,4 @@
-/* links: tools/money/bill.c tools/money/bill_price.c tools/money/credit.c tools/money/money.c tools/money/tariff.c tools/money/tariff_file.c tools/money/tariff_items.c tools/money/tariff_tables.c tools/money/tariff_words.c tests/fake/tariff_text.c daemon/record/muldiv.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/calendar.c tools/money/trace.c tools/money/what_if.c tools/money/sweep.c tools/money/finance.c tools/money/contract_file.c tools/money/contract_cases.c tools/money/contract_paper.c */
+/* links: tools/money/bill.c tools/money/bill_price.c tools/money/credit.c tools/money/money.c tools/money/tariff.c tools/money/tariff_file.c tools/money/tariff_items.c tools/money/tariff_tables.c tools/money/tariff_words.c tests/fake/tariff_text.c daemon/record/muldiv.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/utf8.c daemon/record/calendar.c tools/money/trace.c tools/money/nonactive.c tools/money/what_if.c tools/money/sweep.c tools/money/finance.c tools/money/contract_file.c tools/money/contract_cases.c tools/money/contract_paper.c */
 /* Cases over a made trace: what changes nothing gives what was recorded, and energy is conserved whatever is
  * tried. */
 #include <setjmp.h>
@@ -12,6 +12,7 @@
 #include <cmocka.h>
 
 #include "calendar.h"
+#include "nonactive.h"
 #include "number.h"
 #include "tariff_text.h"
 #include "what_if.h"
@@ -206,6 +207,89 @@ static void test_monthly_sums(void **state)
     trace_free(&trace);
 }
 
+/* 10 kW at power factor 0.90 carry 4.843 kvar; with 8 kW of sun beside them the grid sees 2.0 kW, 5.24 kVA, a
+ * power factor of 0.382 (computed, trade facts). */
+static void test_nonactive(void **state)
+{
+    (void)state;
+    assert_int_equal(nonactive_of(11111111, UNKNOWN, 10000000, 0), 4843221);
+    assert_int_equal(nonactive_of(UNKNOWN, 4843221, 10000000, 0), 4843221);
+    assert_int_equal(nonactive_of(UNKNOWN, -4843221, 10000000, 0), 4843221); /* capacitive */
+    assert_int_equal(apparent_of(2000000, 4843221), 5239923);
+    assert_int_equal(apparent_of(10000000, 4843221), 11111111);
+    assert_int_equal(nonactive_of(0, UNKNOWN, 0, 5000000),
+                     UNKNOWN); /* while it exports the register stands */
+    assert_int_equal(nonactive_of(0, 300000, 0, 5000000), 300000);
+    assert_int_equal(nonactive_of(0, UNKNOWN, 0, 0), 0);
+    assert_int_equal(nonactive_of(999999, UNKNOWN, 1000000, 0), 0); /* a last digit too few */
+    assert_int_equal(apparent_of(INT32_MAX, INT32_MAX), 3037000499);
+    uint64_t seed = 6;
+    for (int32_t i = 0; i < 20000; i++) { /* nearest: never more than half away */
+        int64_t import = (int64_t)(draw(&seed) % INT32_MAX), rest = (int64_t)(draw(&seed) % INT32_MAX),
+                apparent = apparent_of(import, rest);
+        uint64_t square = (uint64_t)(import * import) + (uint64_t)(rest * rest), root = (uint64_t)apparent;
+        assert_true(root * root <= square + root && (root + 1) * (root + 1) > square + root);
+        assert_true(apparent >= import && apparent <= import + rest);
+    }
+}
+
+/* A case that changes nothing gives the recorded kVAh and kvarh; more sun saves less of kVAh than of kWh. */
+static void test_apparent(void **state)
+{
+    const struct contract contract = { .with_plant = true, .phases = 1 };
+    struct trace trace = make_trace(7);
+    struct tariff *tariff = tariff_of_items("settlement = \"net_billed\";", "",
+                                            "{ name = \"kVAh\"; of = \"apparent\"; rate = 5; }, { name = "
+                                            "\"kVA\"; of = \"apparent_demand\"; rate = 100; "
+                                            "}, { name = \"kvarh\"; of = \"reactive\"; rate = 1; }");
+    struct trace_bins bins;
+    struct what_if_result result, larger;
+    struct what_if plant = what_if_recorded;
+    uint64_t seed = 8;
+    int64_t apparent = 0, reactive = 0, real = 0, sum = 0, kvarh = 0;
+    (void)state;
+    plant.production_factor = 2 * MILLION;
+    trace_bins_make(&bins, &trace, tariff);
+    assert_true(bins.wants_apparent && bins.wants_reactive && bins.wants_demand);
+    assert_true(what_if_run(&what_if_recorded, &trace, &bins, &bins, &contract, &result));
+    assert_int_equal(result.with, UNKNOWN); /* nobody told */
+    assert_int_equal(result.without, UNKNOWN);
+    assert_true(trace_want_apparent(&trace));
+    for (int32_t i = 0; i < trace.count; i++) {
+        int64_t net = trace.consumption[i] - trace.production[i],
+                rest = 20000 + (int64_t)(draw(&seed) % 30000);
+        int64_t import = (net > 0 ? net : 0) + trace.overlap[i];
+        int64_t kvah = import > 0 ? apparent_of(import, rest) : 0;
+        trace_take_apparent(&trace, i, kvah, rest, 0);
+        apparent += kvah;
+        reactive += rest;
+        real += import;
+    }
+    struct usage *usages = calloc((size_t)bins.usage_count, sizeof(*usages));
+    memcpy(usages, bins.usages, (size_t)bins.usage_count * sizeof(*usages));
+    what_if_flow(&what_if_recorded, &trace, &bins, usages, &result);
+    for (int32_t u = 0; u < bins.usage_count; u++) {
+        sum += usages[u].energy[MEASURE_APPARENT][0];
+        kvarh += usages[u].energy[MEASURE_REACTIVE][0];
+        assert_true(usages[u].apparent_demand[0] > 0);
+    }
+    free(usages);
+    assert_int_equal(kvarh, reactive);
+    assert_true(llabs(sum - apparent) <= trace.count); /* to a mVAh in each interval */
+    assert_true(sum > real);
+    assert_true(what_if_run(&what_if_recorded, &trace, &bins, &bins, &contract, &result));
+    assert_true(what_if_run(&plant, &trace, &bins, &bins, &contract, &larger));
+    assert_int_equal(result.unknown, 0);
+    assert_true(larger.with < result.with && result.with < result.without);
+    trace.nonactive[0] = -1; /* midnight: imported in every case */
+    assert_true(what_if_run(&plant, &trace, &bins, &bins, &contract, &larger));
+    assert_int_equal(larger.unknown, 1);
+    assert_int_equal(larger.with, UNKNOWN);
+    trace_bins_free(&bins);
+    tariff_free(tariff);
+    trace_free(&trace);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -215,6 +299,8 @@ int main(void)
         cmocka_unit_test(test_monotone),
         cmocka_unit_test(test_shape),
         cmocka_unit_test(test_monthly_sums),
+        cmocka_unit_test(test_nonactive),
+        cmocka_unit_test(test_apparent),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

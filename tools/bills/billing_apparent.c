@@ -1,22 +1,7 @@
 /* Apparent and reactive energy of a billing period, which only the grid meter's own counters know. */
 #include "billing_read.h"
 #include "query_apparent.h"
-
-/* The only grid meter that there was; 0 where there is none or several: their kVA do not add up. */
-static int32_t grid_meter(const struct history *history)
-{
-    int32_t found = 0;
-    for (int32_t i = 0; i < history->count; i++)
-        for (int32_t j = 0; j < history->arrangements[i].meter_count; j++) {
-            const struct arranged_meter *meter = &history->arrangements[i].meters[j];
-            if (meter->use != USE_GRID || meter->number == found)
-                continue;
-            if (found != 0)
-                return 0;
-            found = meter->number;
-        }
-    return found;
-}
+#include "trace_read.h"
 
 static void add_demand(struct gather *gather, const struct interval_row *row, int32_t stretch, int32_t block)
 {
@@ -62,7 +47,7 @@ bool gather_apparent(struct gather *gather)
     bool wants_apparent =
         gather_wants(gather, MEASURE_APPARENT) || gather_wants(gather, MEASURE_DEMAND_APPARENT);
     bool wants_reactive = gather_wants(gather, MEASURE_REACTIVE), counts[2] = { false, false };
-    int32_t meter = grid_meter(&inquiry->head.history);
+    int32_t meter = only_grid_meter(&inquiry->head.history);
     struct interval_row row;
     if (!wants_apparent && !wants_reactive)
         return true;

@@ -3,6 +3,7 @@
 #include <stdio.h>
 
 #include "instants.h"
+#include "query_apparent.h"
 #include "walk.h"
 
 static bool take(struct trace *trace, const struct civil *civil, const struct instant *row)
@@ -51,8 +52,69 @@ static bool walk_rows(struct trace *trace, const struct inquiry *inquiry)
     return walk_end(&walk) && good;
 }
 
-bool trace_read(struct trace *trace, const struct inquiry *inquiry)
+/* ---- apparent energy ---- */
+
+int32_t only_grid_meter(const struct history *history)
+{
+    int32_t found = 0;
+    for (int32_t i = 0; i < history->count; i++)
+        for (int32_t j = 0; j < history->arrangements[i].meter_count; j++) {
+            const struct arranged_meter *meter = &history->arrangements[i].meters[j];
+            if (meter->use != USE_GRID || meter->number == found)
+                continue;
+            if (found != 0)
+                return 0;
+            found = meter->number;
+        }
+    return found;
+}
+
+/* Where the interval of the trace is that begins at an instant, from `from` on; -1: nowhere. Both go by time.
+ */
+static int32_t find(const struct trace *trace, const struct civil *civil, int64_t at_s, int32_t from)
+{
+    int64_t day = civil_day_of(civil, at_s) - trace->from_day;
+    int32_t second = (int32_t)((at_s + civil_offset(civil, at_s)) % 86400), i = from;
+    while (i < trace->count && trace->day[i] < day)
+        i++;
+    for (int32_t k = i; k < trace->count && trace->day[k] == day; k++)
+        if (trace->second[k] == second)
+            return k;
+    return -1;
+}
+
+/* A month in each read transaction. */
+static bool read_apparent(struct trace *trace, const struct inquiry *inquiry)
+{
+    const struct civil *civil = inquiry->session.civil;
+    struct query *query = inquiry->session.query;
+    int32_t meter = only_grid_meter(&inquiry->head.history), next = 0;
+    struct interval_row row;
+    for (int64_t day = trace->from_day, to_day; meter > 0 && day < trace->to_day; day = to_day) {
+        to_day = period_next_month(day);
+        query_begin(query);
+        query_apparent(query, meter, civil_day_start(civil, day), civil_day_start(civil, to_day));
+        while (query_next_apparent(query, &row)) {
+            int32_t i = find(trace, civil, row.start_s, next);
+            if (i < 0)
+                continue;
+            trace_take_apparent(trace, i, row.import, row.reactive, row.export);
+            next = i + 1;
+        }
+        query_end(query);
+    }
+    return !query_error(query);
+}
+
+bool trace_read(struct trace *trace, const struct inquiry *inquiry, bool wants_apparent)
 {
     *trace = (struct trace){ .from_day = inquiry->period.from_day, .to_day = inquiry->period.to_day };
-    return instants_can(inquiry, inquiry->period) ? take_instants(trace, inquiry) : walk_rows(trace, inquiry);
+    if (!(instants_can(inquiry, inquiry->period) ? take_instants(trace, inquiry) : walk_rows(trace, inquiry)))
+        return false;
+    if (!wants_apparent || trace->count == 0)
+        return true;
+    bool good = trace_want_apparent(trace) && read_apparent(trace, inquiry);
+    if (!good)
+        session_failed(&inquiry->session);
+    return good;
 }

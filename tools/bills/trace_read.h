@@ -5,8 +5,12 @@
 #include "inquiry.h"
 #include "trace.h"
 
+/* The only grid meter that there was; 0 where there is none or several: their kVA do not add up. */
+int32_t only_grid_meter(const struct history *history);
+
 /* Intervals of which production and consumption are known; the others are counted as left out. Whole days of
- * the inquiry's span. False, said on stderr, where it failed; trace_free() takes it in any case. */
-bool trace_read(struct trace *trace, const struct inquiry *inquiry);
+ * the inquiry's span. With `wants_apparent` what the grid meter had beside active energy, too. False, said on
+ * stderr, where it failed; trace_free() takes it in any case. */
+bool trace_read(struct trace *trace, const struct inquiry *inquiry, bool wants_apparent);
 
 #endif

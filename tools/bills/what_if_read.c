@@ -8,7 +8,10 @@ bool what_if_base_read(struct what_if_base *base, const struct inquiry *inquiry,
 {
     const struct contract_file *contract = bills->contract;
     *base = (struct what_if_base){ 0 };
-    if (!trace_read(&base->trace, inquiry))
+    bool wants_apparent = tariff_asks_apparent(bills->tariff) || tariff_asks_apparent(bills->without);
+    for (int32_t i = 0; i < contract->case_count; i++)
+        wants_apparent |= contract->cases[i].tariff[0] != '\0'; /* which is read later, and may ask */
+    if (!trace_read(&base->trace, inquiry, wants_apparent))
         return false;
     trace_bins_make(&base->bins, &base->trace, bills->tariff);
     trace_bins_make(&base->without, &base->trace, bills->without);

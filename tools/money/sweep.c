@@ -3,6 +3,7 @@
 #include <stdlib.h>
 
 #include "finance.h"
+#include "number.h"
 
 enum { MILLION = 1000000, MOST_YEARS = 61 };
 /* A mean month has 30.4375 days, a year 365.25. */
@@ -45,7 +46,7 @@ static double present_value(const struct contract_file *contract, int64_t cost, 
 
 static bool fill_cell(struct sweep_cell *cell, const struct contract_file *contract,
                       const struct trace *trace, const struct trace_bins *bins, int64_t recorded_kwp,
-                      int64_t without)
+                      int64_t without, bool *unknown)
 {
     struct what_if what_if = what_if_recorded;
     struct what_if_result result;
@@ -55,6 +56,9 @@ static bool fill_cell(struct sweep_cell *cell, const struct contract_file *contr
     what_if.most_power = multiply_round(cell->plant, contract->sweep.inverter_share, MILLION);
     if (!what_if_with(&what_if, trace, bins, &terms, &result))
         return false;
+    *unknown |= result.unknown > 0 || without == UNKNOWN;
+    if (*unknown)
+        return true;
     if (cell->plant > 0)
         cell->cost =
             contract->sweep.cost_fixed + multiply_round(cell->plant, contract->sweep.cost_per_kwp, MILLION);
@@ -67,7 +71,7 @@ static bool fill_cell(struct sweep_cell *cell, const struct contract_file *contr
 
 static bool fill_row(struct sweep_cell *row, int32_t count, const struct contract_file *contract,
                      const struct trace *trace, const struct trace_bins *bins,
-                     const struct trace_bins *without_bins, int64_t recorded_kwp)
+                     const struct trace_bins *without_bins, int64_t recorded_kwp, bool *unknown)
 {
     struct what_if what_if = what_if_recorded;
     struct contract terms = contract_at(contract, trace->to_day - 1, false);
@@ -76,7 +80,7 @@ static bool fill_row(struct sweep_cell *row, int32_t count, const struct contrac
     if (!what_if_without(&what_if, trace, without_bins, &terms, &without))
         return false;
     for (int32_t p = 0; p < count; p++)
-        if (!fill_cell(&row[p], contract, trace, bins, recorded_kwp, without))
+        if (!fill_cell(&row[p], contract, trace, bins, recorded_kwp, without, unknown))
             return false;
     return true;
 }
@@ -110,7 +114,7 @@ bool sweep_run(struct sweep *sweep, const struct contract_file *contract, const 
             row[p] =
                 (struct sweep_cell){ .plant = range->plant_from + p * range->plant_step,
                                      .consumption = range->consumption_from + c * range->consumption_step };
-        if (!fill_row(row, sweep->plant_count, contract, trace, bins, without, recorded_kwp))
+        if (!fill_row(row, sweep->plant_count, contract, trace, bins, without, recorded_kwp, &sweep->unknown))
             return false;
         mark_best(row, sweep->plant_count);
     }

@@ -21,6 +21,7 @@ struct sweep_cell {
 
 struct sweep {
     int32_t plant_count, consumption_count;
+    bool unknown; /* kVAh, kVA or kvarh that a tariff asks for are not known: amounts are nothing then */
     struct sweep_cell *cells; /* heap: by consumption, then by plant */
 };
 

@@ -97,6 +97,16 @@ uint32_t schedule_measures(const struct schedule *schedule)
     return measures;
 }
 
+bool tariff_asks_apparent(const struct tariff *tariff)
+{
+    const uint32_t asked = UINT32_C(1) << MEASURE_APPARENT | UINT32_C(1) << MEASURE_REACTIVE |
+                           UINT32_C(1) << MEASURE_DEMAND_APPARENT;
+    for (int32_t s = 0; s < tariff->schedule_count; s++)
+        if (schedule_measures(&tariff->schedules[s]) & asked)
+            return true;
+    return false;
+}
+
 const char *measure_name(enum measure measure)
 {
     return measure_words[measure];

@@ -204,6 +204,9 @@ bool tariff_has_block(const struct tariff *tariff, const char *name);
 /* Measures that a schedule's items multiply or are decided by, 1 << enum measure each. */
 uint32_t schedule_measures(const struct schedule *schedule);
 
+/* Does it ask for kVAh, kVA or kvarh in any of its schedules? */
+bool tariff_asks_apparent(const struct tariff *tariff);
+
 /* Index of the block that holds at an instant of the site's clock. */
 int32_t schedule_block(const struct tariff *tariff, const struct schedule *schedule, int64_t day,
                        int32_t second_of_day);

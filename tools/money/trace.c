@@ -3,6 +3,8 @@
 #include <stdlib.h>
 
 #include "calendar.h"
+#include "nonactive.h"
+#include "number.h"
 
 enum { FIRST_ROOM = 8192 };
 
@@ -49,6 +51,31 @@ bool trace_add(struct trace *trace, int64_t day, int32_t second, int64_t product
     return true;
 }
 
+bool trace_want_apparent(struct trace *trace)
+{
+    trace->nonactive = malloc(((size_t)trace->count + 1) * sizeof(*trace->nonactive));
+    trace->reactive = malloc(((size_t)trace->count + 1) * sizeof(*trace->reactive));
+    for (int32_t i = 0; trace->nonactive && trace->reactive && i < trace->count; i++)
+        trace->nonactive[i] = trace->reactive[i] = -1;
+    return trace->nonactive && trace->reactive;
+}
+
+void trace_take_apparent(struct trace *trace, int32_t index, int64_t apparent, int64_t reactive,
+                         int64_t reactive_export)
+{
+    int64_t net = (int64_t)trace->consumption[index] - trace->production[index];
+    int64_t import = (net > 0 ? net : 0) + trace->overlap[index],
+            export = (net < 0 ? -net : 0) + trace->overlap[index];
+    int64_t both = reactive == UNKNOWN || reactive_export == UNKNOWN ? reactive : reactive - reactive_export;
+    if (apparent != UNKNOWN && !fits(apparent))
+        return;
+    int64_t nonactive = nonactive_of(apparent, both, import, export);
+    if (nonactive != UNKNOWN && fits(nonactive))
+        trace->nonactive[index] = (int32_t)nonactive;
+    if (reactive != UNKNOWN && fits(reactive))
+        trace->reactive[index] = (int32_t)reactive;
+}
+
 void trace_free(struct trace *trace)
 {
     free(trace->production);
@@ -56,6 +83,8 @@ void trace_free(struct trace *trace)
     free(trace->overlap);
     free(trace->day);
     free(trace->second);
+    free(trace->nonactive);
+    free(trace->reactive);
     *trace = (struct trace){ 0 };
 }
 
@@ -110,13 +139,16 @@ static void lay_out(struct trace_bins *bins, const struct trace *trace, int32_t 
     }
 }
 
-static void note_demand(struct trace_bins *bins)
+static void note_measures(struct trace_bins *bins)
 {
-    for (int32_t u = 0; u < bins->usage_count; u++)
-        for (int32_t i = 0; i < bins->usages[u].schedule->item_count; i++) {
-            enum measure of = bins->usages[u].schedule->items[i].of;
-            bins->wants_demand |= of == MEASURE_DEMAND || of == MEASURE_DEMAND_APPARENT;
-        }
+    const uint32_t apparent = UINT32_C(1) << MEASURE_APPARENT | UINT32_C(1) << MEASURE_DEMAND_APPARENT,
+                   demand = UINT32_C(1) << MEASURE_DEMAND | UINT32_C(1) << MEASURE_DEMAND_APPARENT;
+    for (int32_t u = 0; u < bins->usage_count; u++) {
+        uint32_t measures = schedule_measures(bins->usages[u].schedule);
+        bins->wants_demand |= (measures & demand) != 0;
+        bins->wants_apparent |= (measures & apparent) != 0;
+        bins->wants_reactive |= (measures & UINT32_C(1) << MEASURE_REACTIVE) != 0;
+    }
 }
 
 void trace_bins_make(struct trace_bins *bins, const struct trace *trace, const struct tariff *tariff)
@@ -134,7 +166,7 @@ void trace_bins_make(struct trace_bins *bins, const struct trace *trace, const s
                                        schedule_block(tariff, bins->usages[usage].schedule,
                                                       trace->from_day + trace->day[i], trace->second[i]);
     }
-    note_demand(bins);
+    note_measures(bins);
     free(usage_of_day);
 }
 

@@ -5,6 +5,7 @@
 
 #include "calendar.h"
 #include "muldiv.h"
+#include "nonactive.h"
 #include "number.h"
 
 enum { MILLION = 1000000, HOUR_S = 3600 };
@@ -87,20 +88,47 @@ struct demand_sum {
     int32_t filled_s;
 };
 
-static void add_demand(struct demand_sum *sum, const struct trace *trace, int32_t i, int64_t import,
-                       struct usage *usage, int32_t block)
+static void add_demand(struct demand_sum *sum, const struct trace *trace, int32_t i, int64_t energy,
+                       int64_t *highest)
 {
     int64_t at_s = (int64_t)trace->day[i] * 86400 + trace->second[i], start = at_s - at_s % sum->length_s;
     if (start != sum->start)
         *sum = (struct demand_sum){ sum->length_s, start, 0, 0 };
-    sum->energy += import;
+    sum->energy += energy;
     sum->filled_s += trace->interval_s;
     if (sum->filled_s < sum->length_s)
         return;
     int64_t demand =
         (sum->energy * HOUR_S + sum->filled_s / 2) / sum->filled_s; /* of an hour at most: it fits */
-    if (demand > usage->demand[block])
-        usage->demand[block] = demand;
+    if (demand > *highest)
+        *highest = demand;
+}
+
+/* Sums that only some tariffs ask for. */
+struct asked {
+    struct demand_sum real, apparent;
+    int32_t unknown;
+};
+
+/* kVAh are counted while there is import, or nothing goes either way. */
+static void add_apparent(struct asked *asked, const struct trace *trace, const struct trace_bins *bins,
+                         int32_t i, int64_t import, int64_t export, struct usage *usage, int32_t block)
+{
+    int64_t apparent = 0;
+    if (bins->wants_reactive) {
+        bool known = trace->reactive && trace->reactive[i] >= 0;
+        usage->energy[MEASURE_REACTIVE][block] += known ? trace->reactive[i] : 0;
+        asked->unknown += !known;
+    }
+    if (!bins->wants_apparent)
+        return;
+    if (import > 0 || export == 0) {
+        bool known = trace->nonactive && trace->nonactive[i] >= 0;
+        apparent = known ? apparent_of(import, trace->nonactive[i]) : 0;
+        asked->unknown += !known;
+    }
+    usage->energy[MEASURE_APPARENT][block] += apparent;
+    add_demand(&asked->apparent, trace, i, apparent, &usage->apparent_demand[block]);
 }
 
 /* What follows from the other energies, once they are summed up. */
@@ -162,7 +190,8 @@ void what_if_flow(const struct what_if *what_if, const struct trace *trace, cons
         .battery_step = energy_of(what_if->battery.power, trace->interval_s),
         .day = -1,
     };
-    struct demand_sum sum = { .length_s = bins->tariff->demand_s, .start = INT64_MIN };
+    const struct demand_sum none = { .length_s = bins->tariff->demand_s, .start = INT64_MIN };
+    struct asked asked = { none, none, 0 };
     *result = (struct what_if_result){ 0 };
     for (int32_t i = 0; i < trace->count; i++) {
         int32_t bin = bins->bin[i];
@@ -185,7 +214,9 @@ void what_if_flow(const struct what_if *what_if, const struct trace *trace, cons
         int64_t import = (net > 0 ? net : 0) + overlap;
         int64_t export = limit_export(&state, (net < 0 ? -net : 0) + overlap, &production, result);
         if (bins->wants_demand) /* of power, over however long the energy is netted */
-            add_demand(&sum, trace, i, import, usage, block);
+            add_demand(&asked.real, trace, i, import, &usage->demand[block]);
+        if (bins->wants_apparent || bins->wants_reactive)
+            add_apparent(&asked, trace, bins, i, import, export, usage, block);
         if (what_if->netting_s > 0) {
             net = net_longer(&state, trace, bins, i, import - export);
             import = net > 0 ? net : 0;
@@ -196,6 +227,7 @@ void what_if_flow(const struct what_if *what_if, const struct trace *trace, cons
         usage->energy[MEASURE_PRODUCTION][block] += production;
         usage->energy[MEASURE_CONSUMPTION][block] += consumption;
     }
+    result->unknown = asked.unknown;
     derive(usages, bins->usage_count, result);
 }
 
@@ -258,6 +290,8 @@ bool what_if_without(const struct what_if *what_if, const struct trace *trace,
         what_if_flow(&alone, trace, without, usages, &ignored);
         take_plant_away(usages, without->usage_count);
         good = what_if_bill(without, usages, &no_plant, total, &ignored.period_count);
+        if (ignored.unknown > 0)
+            *total = UNKNOWN;
     }
     free(usages);
     return good;
@@ -272,7 +306,7 @@ bool what_if_with(const struct what_if *what_if, const struct trace *trace, cons
     if (good) {
         what_if_flow(what_if, trace, bins, usages, result);
         good = what_if_bill(bins, usages, contract, &total, &result->period_count);
-        result->with = total;
+        result->with = result->unknown > 0 ? UNKNOWN : total;
     }
     free(usages);
     return good;

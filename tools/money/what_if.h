@@ -37,7 +37,10 @@ struct what_if_result {
     int64_t production, consumption, import, export, self_consumption; /* mWh */
     int64_t clipped, limited; /* not made: above most_power, above export_limit */
     int64_t through_battery;  /* given out of it */
-    int64_t with, without;    /* bills of all periods, millionths; with: less what settlement paid */
+    int64_t with,
+        without;     /* bills of all periods, millionths; with: less what settlement paid. UNKNOWN: none */
+    int32_t unknown; /* intervals of which the tariff asks for kVAh, kVA or kvarh that nobody knows:
+                        there is no bill then */
     int32_t period_count;
 };
 

@@ -134,8 +134,9 @@ static int64_t saves(struct finder *finder, const struct change *change)
     }
     free(production);
     free(consumption);
-    return found > 0 && !finder->failed ? multiply_round(finder->before - result.with, MILLION, step)
-                                        : UNKNOWN;
+    return found > 0 && !finder->failed && result.with != UNKNOWN
+               ? multiply_round(finder->before - result.with, MILLION, step)
+               : UNKNOWN;
 }
 
 bool worth_find(struct worth *worth, struct trace *trace, const struct trace_bins *bins,
@@ -145,6 +146,9 @@ bool worth_find(struct worth *worth, struct trace *trace, const struct trace_bin
     struct what_if_result before;
     if (!what_if_with(&what_if_recorded, trace, bins, contract, &before))
         return false;
+    *worth = (struct worth){ .unknown = before.unknown };
+    if (before.unknown > 0)
+        return true;
     finder.before = before.with;
     worth->use_less = saves(&finder, &(struct change){ ANY_TIME, 0, -1, 0, -STEP });
     worth->make_more = saves(&finder, &(struct change){ WHILE_MAKING, 0, -1, STEP, 0 });

@@ -10,6 +10,8 @@ enum { WORTH_HOURS = 24, WORTH_MONTHS = 13 }; /* month 0: all of them together *
 
 /* Millionths of the currency for a kWh; UNKNOWN where nothing is recorded of such an hour. */
 struct worth {
+    int32_t unknown;   /* intervals of which kVAh, kVA or kvarh that the tariff asks for are not known: then
+                          there is   nothing else */
     int64_t use_less;  /* spread over all hours */
     int64_t make_more; /* as the plant makes, spread over what it made */
     int64_t

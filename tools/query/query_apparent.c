@@ -22,7 +22,7 @@ bool query_next_apparent(struct query *query, struct interval_row *row)
         .start_s = sqlite3_column_int64(statement, 0),
         .meter = sqlite3_column_int(statement, 1),
         .import = query_column(statement, 2),
-        .export = UNKNOWN,
+        .export = query_column(statement, 6),
         .reactive = query_column(statement, 3),
         .unobserved = sqlite3_column_int64(statement, 4),
         .how = sqlite3_column_int(statement, 5),

@@ -241,7 +241,12 @@ static bool write_section(struct report *report, const struct what_if_base *base
     struct sweep sweep = { 0 };
     char sentence[REPORT_SENTENCE], from[WORDS_SIZE], to[WORDS_SIZE];
     bool good = sweep_run(&sweep, contract, trace, &base->bins, &base->without, base->recorded_kwp);
-    if (good) {
+    if (good && sweep.unknown) {
+        report_omit(
+            report, "Sizes of the plant",
+            "the tariff asks for kVAh, kVA or kvarh, and the grid meter's record does not tell them in all "
+            "intervals");
+    } else if (good) {
         struct picture picture = { report, &sweep,
                                    multiply_round(trace->energy_consumption, MONTH_DAYS_E4,
                                                   (trace->to_day - trace->from_day) * 10000),
