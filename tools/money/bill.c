@@ -94,8 +94,9 @@ struct work {
     int64_t days, months;
 };
 
-static void evaluate(struct work *work, const struct usage *use, int64_t days, int64_t slab_share,
-                     int64_t weight)
+/* Slab limits are those of so many days of the bill, amounts have the weight of so many. */
+static void evaluate(struct work *work, const struct usage *use, int64_t days, int64_t slab_days,
+                     int64_t weight_days)
 {
     bool part = days != work->days;
     struct evaluation evaluation = {
@@ -108,29 +109,32 @@ static void evaluate(struct work *work, const struct usage *use, int64_t days, i
         .whole_days = work->days,
         .months = part ? multiply_round(work->months, days, work->days) : work->months,
         .bills = part ? multiply_round(QUANTITY_ONE, days, work->days) : QUANTITY_ONE,
-        .slab_share = slab_share,
-        .weight = weight,
+        .slab_days = slab_days,
+        .weight_days = weight_days,
     };
     bill_price(work->bill, &evaluation);
 }
 
 static void evaluate_part(struct work *work, const struct usage *own)
 {
-    int64_t days = days_of(own), share = multiply_round(MILLION, days, work->days);
+    int64_t days = days_of(own);
     struct usage whole = usage_in_blocks_of(&work->whole, own->schedule), use = whole;
     switch (work->tariff->revision) {
     case REVISION_WEIGHTED:
-        evaluate(work, &use, work->days, MILLION, share);
+        evaluate(work, &use, work->days, work->days, days);
         break;
     case REVISION_SPLIT_USE:
         use = *own;
         share_as(&use, &whole, MEASURE_NET, MEASURE_IMPORT, days);
         share_as(&use, &whole, MEASURE_ABOVE_CAP, MEASURE_EXPORT, days);
-        evaluate(work, &use, days, share, MILLION);
+        /* the bill has one demand, whichever part it fell into */
+        memcpy(use.demand, whole.demand, sizeof(use.demand));
+        memcpy(use.apparent_demand, whole.apparent_demand, sizeof(use.apparent_demand));
+        evaluate(work, &use, days, days, work->days);
         break;
     default:
         share_use(&use, &whole, days, work->days);
-        evaluate(work, &use, days, MILLION, MILLION);
+        evaluate(work, &use, days, work->days, work->days);
         break;
     }
 }
@@ -141,7 +145,7 @@ static void price_all(struct work *work, const struct usage *uses, int32_t count
     if (count == 1 || revision == REVISION_OPENING || revision == REVISION_CLOSING) {
         struct usage use =
             usage_in_blocks_of(&work->whole, uses[revision == REVISION_OPENING ? 0 : count - 1].schedule);
-        evaluate(work, &use, work->days, MILLION, MILLION);
+        evaluate(work, &use, work->days, work->days, work->days);
         return;
     }
     for (int32_t i = 0; i < count; i++)
@@ -210,21 +214,18 @@ static void add_up(struct bill *bill, const struct tariff *tariff)
     bill->total = rounded;
 }
 
-static void keep_demand(struct credit *credit, const struct bill *bill)
+static void keep_demand(struct credit *credit, const struct usage *whole)
 {
-    int32_t year, month, day;
+    int32_t year, day;
     if (credit->demand_count == CREDIT_DEMANDS) {
         credit->demand_count--;
         memmove(credit->demands, credit->demands + 1, (CREDIT_DEMANDS - 1) * sizeof(credit->demands[0]));
-        memmove(credit->apparent_demands, credit->apparent_demands + 1,
-                (CREDIT_DEMANDS - 1) * sizeof(credit->apparent_demands[0]));
-        memmove(credit->demand_months, credit->demand_months + 1,
-                (CREDIT_DEMANDS - 1) * sizeof(credit->demand_months[0]));
     }
-    civil_date(bill->to_day - 1, &year, &month, &day);
-    credit->demand_months[credit->demand_count] = month;
-    credit->demands[credit->demand_count] = bill->demand;
-    credit->apparent_demands[credit->demand_count++] = bill->apparent_demand;
+    struct demand_before *before = &credit->demands[credit->demand_count++];
+    before->schedule = whole->schedule;
+    civil_date(whole->to_day - 1, &year, &before->month, &day);
+    memcpy(before->demand, whole->demand, sizeof(before->demand));
+    memcpy(before->apparent_demand, whole->apparent_demand, sizeof(before->apparent_demand));
 }
 
 static void fill_in(struct bill *bill, const struct usage *whole)
@@ -271,7 +272,7 @@ bool bill_make(struct bill *bill, const struct tariff *tariff, const struct cont
         settle(bill, netting, credit);
     add_up(bill, tariff);
     bill->money_out = credit->money;
-    keep_demand(credit, bill);
+    keep_demand(credit, &work.whole);
     return true;
 }
 

@@ -87,8 +87,9 @@ struct evaluation {
     struct usage use;            /* with NET filled in */
     int64_t days, whole_days;    /* of the use, of the bill */
     int64_t months;              /* millionths, of the use */
-    int64_t bills, slab_share;   /* millionths: share of the bill; what slab limits are multiplied by */
-    int64_t weight;              /* millionths by which amounts are multiplied */
+    int64_t bills;               /* millionths: share of the bill */
+    int64_t slab_days,
+        weight_days; /* of whole_days: which slab limits are for; by which amounts are weighted */
     int64_t amounts[TARIFF_ITEMS];
 };
 void bill_price(struct bill *bill, struct evaluation *evaluation);

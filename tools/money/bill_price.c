@@ -46,10 +46,16 @@ static int64_t demand_of(const struct evaluation *evaluation, const struct item 
     demand = contracted > demand ? contracted : demand;
     int32_t first = credit->demand_count - item->ratchet_bills;
     for (int32_t i = first > 0 ? first : 0; i < credit->demand_count; i++) {
-        if (item->ratchet_months && !(item->ratchet_months & UINT32_C(1) << (credit->demand_months[i] - 1)))
+        const struct demand_before *before = &credit->demands[i];
+        if (item->ratchet_months && !(item->ratchet_months & UINT32_C(1) << (before->month - 1)))
             continue;
-        int64_t before = billing_demand(item, credit->demands[i], credit->apparent_demands[i]);
-        int64_t held = multiply_round(before, item->ratchet_percent, 100);
+        int32_t block =
+            item->block < 0
+                ? -1
+                : schedule_block_named(before->schedule, evaluation->schedule->blocks[item->block].name);
+        int64_t held = multiply_round(
+            billing_demand(item, highest(before->demand, block), highest(before->apparent_demand, block)),
+            item->ratchet_percent, 100);
         demand = held > demand ? held : demand;
     }
     return demand;
@@ -96,12 +102,18 @@ static int64_t measure_of(const struct evaluation *evaluation, enum measure meas
     }
 }
 
+/* Energies are rounded as the tariff has it, also where they only decide. */
+static int64_t rounded(const struct evaluation *evaluation, const struct rounding *own, enum measure measure,
+                       int64_t quantity)
+{
+    const struct rounding *rounding =
+        own->unit || measure >= MEASURE_ENERGIES ? own : &evaluation->tariff->quantity;
+    return rounding->unit ? round_to(quantity, rounding->unit, rounding->how) : quantity;
+}
+
 static int64_t quantity_of(const struct evaluation *evaluation, const struct item *item)
 {
-    int64_t quantity = measure_of(evaluation, item->of, item);
-    const struct rounding *rounding =
-        item->quantity.unit || item->of >= MEASURE_ENERGIES ? &item->quantity : &evaluation->tariff->quantity;
-    quantity = rounding->unit ? round_to(quantity, rounding->unit, rounding->how) : quantity;
+    int64_t quantity = rounded(evaluation, &item->quantity, item->of, measure_of(evaluation, item->of, item));
     /* the bill has one demand: over a revision each schedule charges its days' share of it */
     return is_demand(item->of) ? multiply_round(quantity, evaluation->bills, QUANTITY_ONE) : quantity;
 }
@@ -111,7 +123,7 @@ static int64_t quantity_of(const struct evaluation *evaluation, const struct ite
 static int64_t finish(const struct evaluation *evaluation, const struct item *item, int64_t amount)
 {
     const struct rounding *rounding = item->amount.unit ? &item->amount : &evaluation->tariff->line;
-    amount = multiply_round(amount, evaluation->weight, 1000000);
+    amount = multiply_round(amount, evaluation->weight_days, evaluation->whole_days);
     if (item->pays)
         amount = -amount;
     return rounding->unit ? round_to(amount, rounding->unit, rounding->how) : amount;
@@ -123,7 +135,8 @@ static struct bill_line begin(const struct evaluation *evaluation, const struct 
     return (struct bill_line){ .kind = kind,
                                .schedule = evaluation->schedule,
                                .item = item,
-                               .share = evaluation->weight,
+                               .share =
+                                   multiply_round(1000000, evaluation->weight_days, evaluation->whole_days),
                                .slab_to = INT64_MAX };
 }
 
@@ -147,10 +160,8 @@ static int64_t limit_of(const struct evaluation *evaluation, const struct item *
     if (is_demand(measure))
         return multiply_round(limit, evaluation->bills, QUANTITY_ONE);
     if (item->scale_days > 0)
-        return multiply_round(limit,
-                              evaluation->slab_share == 1000000 ? evaluation->whole_days : evaluation->days,
-                              item->scale_days);
-    return multiply_round(limit, evaluation->slab_share, 1000000);
+        return multiply_round(limit, evaluation->slab_days, item->scale_days);
+    return multiply_round(limit, evaluation->slab_days, evaluation->whole_days);
 }
 
 /* The first table or slab whose limit the deciding quantity does not pass. */
@@ -261,7 +272,7 @@ static int64_t price_items(struct bill *bill, const struct evaluation *evaluatio
         line.amount = multiply_round(line.quantity, item->rate, 1000000);
     } else {
         int64_t least = multiply_round(multiply_round(item->rate, evaluation->bills, QUANTITY_ONE),
-                                       evaluation->weight, 1000000);
+                                       evaluation->weight_days, evaluation->whole_days);
         line.amount = least > line.quantity ? least - line.quantity : 0;
     }
     if (item->pays)
@@ -279,7 +290,8 @@ static int64_t price_item(struct bill *bill, const struct evaluation *evaluation
     if (item->chosen_by != item->of) {
         struct item whole = *item;
         whole.block = -1;
-        decides = measure_of(evaluation, item->chosen_by, &whole);
+        decides = rounded(evaluation, &(struct rounding){ 0 }, item->chosen_by,
+                          measure_of(evaluation, item->chosen_by, &whole));
     }
     switch (item->price) {
     case PRICE_TELESCOPIC:

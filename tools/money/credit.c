@@ -63,14 +63,18 @@ static int64_t months_after(int64_t day, int32_t months)
     int32_t year, month, day_of_month;
     civil_date(day, &year, &month, &day_of_month);
     int32_t later = year * 12 + month - 1 + months;
-    return civil_day_number(later / 12, later % 12 + 1, day_of_month);
+    int64_t last_day = civil_day_number((later + 1) / 12, (later + 1) % 12 + 1, 1) - 1;
+    int64_t same_day = civil_day_number(later / 12, later % 12 + 1, day_of_month);
+    return same_day < last_day ? same_day : last_day; /* a month after the 31st of January ends February */
 }
 
+/* A lot is of its closing reading's day, the one after its bill's last. A bill may still use it whose own
+ * closing reading is on the day on which it expires. */
 static int64_t expire(struct credit *credit, const struct netting *netting, int64_t to_day)
 {
     int64_t expired = 0;
     for (int32_t i = 0; netting->expiry_months > 0 && i < credit->lot_count;) {
-        if (months_after(credit->lots[i].day, netting->expiry_months) < to_day) {
+        if (months_after(credit->lots[i].day + 1, netting->expiry_months) < to_day) {
             expired += credit->lots[i].energy;
             drop(credit, i);
         } else {

@@ -15,13 +15,19 @@ struct credit_lot {
     int32_t block;  /* 0 where credit is not kept by block */
 };
 
+/* The highest demands of a bill, in the blocks of its last schedule; 10^-6 kW, kVA. */
+struct demand_before {
+    int32_t month; /* 1 to 12, in which it ended */
+    const struct schedule *schedule;
+    int64_t demand[TARIFF_BLOCKS], apparent_demand[TARIFF_BLOCKS];
+};
+
 struct credit {
     int32_t lot_count;
     struct credit_lot lots[CREDIT_LOTS]; /* oldest first */
     int64_t money;                       /* millionths, at least 0 */
     int32_t demand_count;
-    int64_t demands[CREDIT_DEMANDS], apparent_demands[CREDIT_DEMANDS]; /* of bills before, the newest last */
-    int32_t demand_months[CREDIT_DEMANDS];                             /* 1 to 12, in which they ended */
+    struct demand_before demands[CREDIT_DEMANDS]; /* of bills before, the newest last */
 };
 
 /* What a bill did with credit, mWh. */
