@@ -21,6 +21,8 @@ static const struct sheet_column case_columns[] = {
     { "with_plant", { "bills with", "the plant" }, "", SHEET_NUMBER, 6, false },
     { "saving", { "", "saving" }, "", SHEET_NUMBER, 6, false },
     { "more_than_recorded", { "more than", "as recorded" }, "", SHEET_NUMBER, 6, false },
+    { "credit_left_kwh", { "credit left", "at the end" }, "kWh", SHEET_NUMBER, 6, false },
+    { "credit_left_worth", { "worth at", "settlement" }, "", SHEET_NUMBER, 6, false },
     { "by_monthly_sums", { "saving by", "monthly sums" }, "", SHEET_NUMBER, 6, false },
 };
 static const struct sheet_column sweep_columns[] = {
@@ -48,6 +50,7 @@ struct work {
     struct what_if_base base;
     int64_t recorded_saving;
     bool said_apparent;
+    bool carries; /* credit, from bill to bill */
     char title[CONFIG_NAME_SIZE + 60];
 };
 
@@ -83,8 +86,10 @@ static void put_case(struct work *work, const char *name, const struct what_if_r
     row[9] = bills_money(&work->bills, result->with);
     row[10] = bills_money(&work->bills, saving);
     row[11] = bills_money(&work->bills, less(saving, work->recorded_saving));
+    row[12] = energy(result->credit_left);
+    row[13] = bills_money(&work->bills, result->credit_worth);
     if (monthly)
-        row[12] = bills_money(&work->bills, less(result->without, monthly->with));
+        row[14] = bills_money(&work->bills, less(result->without, monthly->with));
 }
 
 static struct what_if what_if_of(const struct work *work, const struct contract_case *entry,
@@ -205,17 +210,29 @@ static bool run_case(struct work *work, const struct contract_case *entry)
     return good;
 }
 
+static bool carries_credit(const struct tariff *tariff)
+{
+    bool carries = false;
+    for (int32_t s = 0; s < tariff->schedule_count; s++)
+        carries |= tariff->schedules[s].netting.carry != CARRY_NOTHING;
+    return carries;
+}
+
 static bool run_cases(struct work *work)
 {
     const struct contract_file *contract = work->bills.contract;
+    work->carries = carries_credit(work->bills.tariff);
+    for (int32_t i = 0; i < contract->case_count; i++)
+        work->carries |= contract->cases[i].tariff[0] != '\0'; /* it may */
+    work->columns[12].data_only = work->columns[13].data_only = !work->carries;
     note_apparent(work, work->bills.tariff);
     bool good = run_with(work, what_if_recorded.name, &what_if_recorded, &work->base.bins, true);
     for (int32_t i = 0; good && i < contract->case_count; i++)
         good = run_case(work, &contract->cases[i]);
-    if (work->bills.tariff->settlement == SETTLEMENT_NET_METERED)
-        sheet_note(
-            &work->sheet,
-            "credit that is left at the span's end counts nothing here: let it end with the settlement year");
+    if (work->carries)
+        sheet_note(&work->sheet, "credit that is left at the span's end is not in the saving: beside it "
+                                 "stands what the rule of the "
+                                 "settlement would pay for it, - where the tariff sets no price");
     if (contract->case_count == 0)
         sheet_note(&work->sheet,
                    "the contract has no group 'cases': see meterbook-tariff(5) for what can be tried");
@@ -276,6 +293,10 @@ static enum exit_code run_sweep(struct work *work)
         &work->sheet,
         "a projection: what was recorded, scaled evenly, over the plant's life; best is the highest net "
         "present value of its consumption");
+    if (carries_credit(work->bills.tariff))
+        sheet_note(&work->sheet,
+                   "credit that is left at the span's end is in no saving: let the span end with the "
+                   "settlement year");
     return good ? EXIT_ANSWERED : EXIT_RECORD;
 }
 

@@ -12,6 +12,7 @@
 
 #include "bill.h"
 #include "calendar.h"
+#include "number.h"
 #include "one_bill.h"
 #include "tariff_text.h"
 
@@ -234,6 +235,31 @@ static void test_cap_by_block(void **state)
     assert_int_equal(use.above, KWH(60));
 }
 
+/* What is left is worth what the rule would pay; nothing is guessed where there is none. */
+static void test_credit_worth(void **state)
+{
+    struct netting netting = { .carry = CARRY_ENERGY,
+                               .settle_count = 1,
+                               .settle = { { 3, 31 } },
+                               .at_settlement = SETTLE_PAY,
+                               .settle_rate = MONEY(2.40) };
+    struct credit credit = { 0 };
+    (void)state;
+    assert_int_equal(credit_worth(&credit, &netting), 0);
+    credit_add(&credit, 1, 0, KWH(180));
+    credit_add(&credit, 31, 1, KWH(20));
+    assert_int_equal(credit_worth(&credit, &netting), MONEY(480));
+    netting.at_settlement = SETTLE_LOSE;
+    assert_int_equal(credit_worth(&credit, &netting), 0);
+    netting.at_settlement = SETTLE_KEEP;
+    assert_int_equal(credit_worth(&credit, &netting), UNKNOWN);
+    netting.at_settlement = SETTLE_PAY;
+    netting.settle_count = 0; /* never */
+    assert_int_equal(credit_worth(&credit, &netting), UNKNOWN);
+    credit = (struct credit){ .money = MONEY(7) };
+    assert_int_equal(credit_worth(&credit, &netting), MONEY(7));
+}
+
 /* A revision that changes nothing of what it charges by month, bill, day or demand changes no bill, whatever
  * the rule; and a block that one of its schedules lacks is all other time there. */
 static void test_revision_without_change(void **state)
@@ -336,11 +362,17 @@ static void test_linear(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_revision),          cmocka_unit_test(test_demand),
-        cmocka_unit_test(test_money_credit),      cmocka_unit_test(test_power_factor),
-        cmocka_unit_test(test_contracted_months), cmocka_unit_test(test_cap),
-        cmocka_unit_test(test_cap_by_block),      cmocka_unit_test(test_revision_without_change),
-        cmocka_unit_test(test_monotone),          cmocka_unit_test(test_linear),
+        cmocka_unit_test(test_revision),
+        cmocka_unit_test(test_demand),
+        cmocka_unit_test(test_money_credit),
+        cmocka_unit_test(test_power_factor),
+        cmocka_unit_test(test_contracted_months),
+        cmocka_unit_test(test_credit_worth),
+        cmocka_unit_test(test_cap),
+        cmocka_unit_test(test_cap_by_block),
+        cmocka_unit_test(test_revision_without_change),
+        cmocka_unit_test(test_monotone),
+        cmocka_unit_test(test_linear),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -4,6 +4,7 @@
 
 #include "calendar.h"
 #include "muldiv.h"
+#include "number.h"
 
 static void drop(struct credit *credit, int32_t index)
 {
@@ -264,4 +265,17 @@ void credit_net(struct credit *credit, const struct netting *netting, int64_t fr
     else if (netting->kept_percent < 100)
         use->not_kept = keep_share(credit, netting->kept_percent);
     use->out = credit_sum(credit);
+}
+
+int64_t credit_worth(const struct credit *credit, const struct netting *netting)
+{
+    int64_t energy = credit_sum(credit);
+    bool settles = netting->settle_count > 0, lost = settles && netting->at_settlement == SETTLE_LOSE;
+    if (lost || (energy == 0 && credit->money == 0))
+        return 0;
+    if (energy == 0)
+        return credit->money;
+    return settles && netting->at_settlement == SETTLE_PAY
+               ? money_of(energy, netting->settle_rate) + credit->money
+               : UNKNOWN;
 }

@@ -47,6 +47,10 @@ void credit_net(struct credit *credit, const struct netting *netting, int64_t fr
                 int32_t block_count, const int64_t import[TARIFF_BLOCKS], const int64_t export[TARIFF_BLOCKS],
                 int64_t net[TARIFF_BLOCKS], int64_t above[TARIFF_BLOCKS], struct credit_use *use);
 
+/* What credit that is left is worth by the rule that would settle it, millionths: what is paid for it, 0
+ * where it is lost; money itself. UNKNOWN where energy is kept or never settled: nobody sets a price. */
+int64_t credit_worth(const struct credit *credit, const struct netting *netting);
+
 /* Does the settlement year end within [from, to)? */
 bool credit_settles(const struct netting *netting, int64_t from_day, int64_t to_day);
 

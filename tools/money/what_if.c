@@ -234,23 +234,33 @@ void what_if_flow(const struct what_if *what_if, const struct trace *trace, cons
 /* ---- bills ---- */
 
 bool what_if_bill(const struct trace_bins *bins, const struct usage *usages, const struct contract *contract,
-                  int64_t *total, int32_t *period_count)
+                  struct what_if_bills *bills)
 {
     struct credit *credit = calloc(1, sizeof(*credit));
     struct bill *bill = calloc(1, sizeof(*bill));
     bool good = credit && bill;
-    *total = 0;
-    *period_count = bins->period_count;
+    *bills = (struct what_if_bills){ .period_count = bins->period_count };
     for (int32_t u = 0; good && u < bins->usage_count;) {
         int32_t first = u;
         while (u < bins->usage_count && bins->period[u] == bins->period[first])
             u++;
         good = bill_make(bill, bins->tariff, contract, &usages[first], u - first, credit) && !bill->cut;
-        *total += bill->total - bill->settlement;
+        bills->total += bill->total - bill->settlement;
+        bills->credit_left = credit_sum(credit);
+        bills->credit_worth = credit_worth(credit, &usages[u - 1].schedule->netting);
     }
     free(credit);
     free(bill);
     return good;
+}
+
+static void take_bills(struct what_if_result *result, const struct what_if_bills *bills)
+{
+    bool known = result->unknown == 0;
+    result->period_count = bills->period_count;
+    result->with = known ? bills->total : UNKNOWN;
+    result->credit_left = known ? bills->credit_left : UNKNOWN;
+    result->credit_worth = known ? bills->credit_worth : UNKNOWN;
 }
 
 /* Without the plant all that is used is bought. */
@@ -280,6 +290,7 @@ bool what_if_without(const struct what_if *what_if, const struct trace *trace,
     struct usage *usages = copy(without);
     struct what_if alone = *what_if;
     struct what_if_result ignored;
+    struct what_if_bills bills;
     struct contract no_plant = *contract;
     no_plant.with_plant = false;
     alone.production_factor = 0;
@@ -289,9 +300,8 @@ bool what_if_without(const struct what_if *what_if, const struct trace *trace,
     if (good) {
         what_if_flow(&alone, trace, without, usages, &ignored);
         take_plant_away(usages, without->usage_count);
-        good = what_if_bill(without, usages, &no_plant, total, &ignored.period_count);
-        if (ignored.unknown > 0)
-            *total = UNKNOWN;
+        good = what_if_bill(without, usages, &no_plant, &bills);
+        *total = ignored.unknown > 0 ? UNKNOWN : bills.total;
     }
     free(usages);
     return good;
@@ -301,12 +311,12 @@ bool what_if_with(const struct what_if *what_if, const struct trace *trace, cons
                   const struct contract *contract, struct what_if_result *result)
 {
     struct usage *usages = copy(bins);
-    int64_t total = 0;
+    struct what_if_bills bills;
     bool good = usages != NULL;
     if (good) {
         what_if_flow(what_if, trace, bins, usages, result);
-        good = what_if_bill(bins, usages, contract, &total, &result->period_count);
-        result->with = result->unknown > 0 ? UNKNOWN : total;
+        good = what_if_bill(bins, usages, contract, &bills);
+        take_bills(result, &bills);
     }
     free(usages);
     return good;
@@ -325,6 +335,7 @@ bool what_if_monthly(const struct what_if *what_if, const struct trace *trace, c
 {
     struct usage *usages = copy(bins);
     struct what_if plain = *what_if;
+    struct what_if_bills bills;
     bool good = usages != NULL;
     plain.battery = (struct battery){ 0 };
     if (good) {
@@ -342,7 +353,8 @@ bool what_if_monthly(const struct what_if *what_if, const struct trace *trace, c
                 result->export += usages[u].energy[MEASURE_EXPORT][b];
             }
         result->self_consumption = result->production - result->export;
-        good = what_if_bill(bins, usages, contract, &result->with, &result->period_count);
+        good = what_if_bill(bins, usages, contract, &bills);
+        take_bills(result, &bills);
     }
     free(usages);
     return good;

@@ -41,6 +41,8 @@ struct what_if_result {
         without;     /* bills of all periods, millionths; with: less what settlement paid. UNKNOWN: none */
     int32_t unknown; /* intervals of which the tariff asks for kVAh, kVA or kvarh that nobody knows:
                         there is no bill then */
+    int64_t credit_left;  /* mWh of credit at the span's end, which no bill has counted */
+    int64_t credit_worth; /* what the settlement rule would pay for it and for money credit (credit.h) */
     int32_t period_count;
 };
 
@@ -63,9 +65,14 @@ bool what_if_run(const struct what_if *what_if, const struct trace *trace, const
                  const struct trace_bins *without, const struct contract *contract,
                  struct what_if_result *result);
 
-/* Bills of the usages of all periods together; *total is what they add up to, less settlements. */
+/* Bills of the usages of all periods together, less settlements, and the credit after the last. */
+struct what_if_bills {
+    int64_t total;
+    int64_t credit_left, credit_worth;
+    int32_t period_count;
+};
 bool what_if_bill(const struct trace_bins *bins, const struct usage *usages, const struct contract *contract,
-                  int64_t *total, int32_t *period_count);
+                  struct what_if_bills *bills);
 
 /* What monthly sums of production and consumption would say of the same: import and export netted by month.
  */
