@@ -5,7 +5,7 @@ mkdir -p own && cp household.record own/old.record && cp household.record-wal ow
 sqlite3 own/old.record 'PRAGMA wal_checkpoint(TRUNCATE)' >/dev/null
 sqlite3 own/old.record "INSERT INTO factor VALUES(1, 1, 1, 1, 1, 1, 1, 0)"
 "$METERBOOK" --database own/old.record --format csv month 2026-03 2>/dev/null >before
-dd if=/dev/zero of=own/old.record bs=4096 seek=60 count=1 conv=notrunc 2>/dev/null
+dd if=/dev/zero of=own/old.record bs=4096 seek=61 count=1 conv=notrunc 2>/dev/null
 mask() { sed -E '/interval |filled$/ { s/[0-9]+/N/g; s/ +/ /g; }'; }
 "$METERBOOK" --now 2026-03-30T12:07:07Z salvage own/old.record own/new.record | mask
 "$METERBOOK" --database own/new.record --format csv month 2026-03 2>/dev/null >after

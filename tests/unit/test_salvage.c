@@ -160,7 +160,7 @@ static void test_whole_record_stays_as_it_is(void **state)
 {
     static const char *const tables[] = { "setting", "map",      "meter_setting", "factor",
                                           "run",     "interval", "energy",        "momentary",
-                                          "day",     "clock",    "held" };
+                                          "day",     "curve",    "clock",         "held" };
     struct salvage *salvaged;
     (void)state;
     for (int live_file = 0; live_file < 2; live_file++) {
@@ -320,6 +320,7 @@ static void test_damaged_pages(void **state)
         }
         if (!salvage(&salvaged))
             fail_msg("seed %llu: nothing salvaged: %s", (unsigned long long)seed, salvaged->why);
+        audit_curves("new.db");
         note_rows("whole.db", "interval", damaged);
         check_rows(salvaged, "interval", &taken_back);
         bool runs = has_all_runs();
