@@ -208,6 +208,11 @@ static void note_credit(struct work *work)
                    use->paid > 0             ? "its items pay for them"
                    : use->lost >= use->above ? "lost"
                                              : "they are credit as any surplus");
+    if (work->pair->with.money_in + work->pair->with.money_out > 0)
+        sheet_note(&work->sheet, "bill from %s: credit carried in %s %s, carried out %s", from,
+                   number_print(in, work->pair->with.money_in, 6, work->bills.tariff->decimals, ','),
+                   work->bills.tariff->currency,
+                   number_print(out, work->pair->with.money_out, 6, work->bills.tariff->decimals, ','));
     if (use->in + use->used + use->out + gone > 0)
         sheet_note(&work->sheet, "bill from %s: credit carried in %s kWh, used %s, carried out %s%s%s%s",
                    from, number_print(in, use->in, 6, 1, ','), number_print(used, use->used, 6, 1, ','),

@@ -46,6 +46,26 @@ static void say(void *self, bool error, const char *line)
     fprintf(stderr, "meterbook: %s\n", line);
 }
 
+/* Has the file a factor of the name that the contract gives? */
+static bool has_factor(const struct work *work, const char *name, enum carbon_kind kind)
+{
+    static const char *const words[CARBON_KINDS] = { "average", "marginal" };
+    enum carbon_fit fit;
+    const struct carbon_factors *factors = work->factors;
+    if (!name[0] || carbon_at(factors, name, kind, 0, &fit))
+        return true;
+    fprintf(
+        stderr,
+        "meterbook: '%s' of the contract's group 'carbon' is \"%s\", allowed: a factor of that kind in '%s':",
+        words[kind], name, work->contract->carbon.factors);
+    for (int32_t i = 0; i < factors->count; i++)
+        if (factors->factors[i].kind == kind &&
+            carbon_at(factors, factors->factors[i].name, kind, INT64_MIN, &fit) == &factors->factors[i])
+            fprintf(stderr, " \"%s\"", factors->factors[i].name); /* each name once */
+    fputs("\n", stderr);
+    return false;
+}
+
 static enum exit_code read_files(struct work *work)
 {
     const struct config *config = work->inquiry.session.config;
@@ -62,7 +82,8 @@ static enum exit_code read_files(struct work *work)
     }
     if (work->contract)
         work->factors = carbon_load(work->contract->carbon.factors, &problems);
-    if (work->factors)
+    if (work->factors && has_factor(work, work->contract->carbon.average, CARBON_AVERAGE) &&
+        has_factor(work, work->contract->carbon.marginal, CARBON_MARGINAL))
         return EXIT_ANSWERED;
     fprintf(stderr, "meterbook: cannot use the contract '%s'\n", path);
     return EXIT_RECORD;

@@ -74,8 +74,9 @@ slip contract 's/life_years = 25/life_years = 0/'
 # what the contract leaves out
 cat >wrong.tariff <<'END'
 tariff = { name = "T"; currency = "XTS"; settlement = "net_billed"; revision = "split_use"; };
-schedules = ( { from = "2023-01-01"; items = ( { name = "load"; of = "contracted"; rate = 5; },
-                { name = "feed-in"; of = "export"; pays = true; ages = ( { rate = 4; } ); } ); } );
+holidays = ( "2022-01-01" );
+schedules = ( { from = "2023-01-01"; netting = { carry = "money"; }; items = ( { name = "load"; of = "contracted"; rate = 5; },
+                { name = "surplus"; of = "export"; pays = true; rate = 1; }, { name = "feed-in"; of = "export"; pays = true; ages = ( { rate = 4; } ); } ); } );
 END
 printf 'contract = { tariff = "wrong.tariff"; };\n' >wrong.contract
-"$METERBOOK" -c invented/meterbook.conf --contract wrong.contract bill 2023-05 | grep -e contract -e total
+"$METERBOOK" -c invented/meterbook.conf --contract wrong.contract bill 2023-05 | grep -e contract -e holidays -e credit -e total

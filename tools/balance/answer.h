@@ -65,7 +65,7 @@ struct answer_piece {
 
 enum {
     ANSWER_MAX_NOTES = 32,
-    NOTE_SIZE = 200,
+    NOTE_SIZE = 400,
     ANSWER_MAX_MARKS = 8,
     MARK_SIZE = 64,
     ANSWER_MAX_CORRECTIONS = 4

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "calendar.h"
 #include "opening.h"
 #include "stamp.h"
 
@@ -183,10 +184,22 @@ static void note_opening(const struct bill_pair *pair, struct sheet *sheet, cons
             from, to, pair->opening.guessed_block);
 }
 
-/* What the contract does not say, and the tariff asks for: it counts as nothing. */
-static void note_terms(const struct bill_pair *pair, const char *from, const char *to, struct sheet *sheet)
+static int32_t year_of(int64_t day)
+{
+    int32_t year, month, day_of_month;
+    civil_date(day, &year, &month, &day_of_month);
+    return year;
+}
+
+/* What the contract does not say, and the tariff asks for: it counts as nothing. Nor are holidays there after
+ * the last year of which any is written down. */
+static void note_terms(const struct bills *bills, const struct bill_pair *pair, const char *from,
+                       const char *to, struct sheet *sheet)
 {
     bool loads = false, ages = false;
+    int64_t holiday = bills->tariff->holiday_count > 0
+                          ? bills->tariff->holidays[bills->tariff->holiday_count - 1]
+                          : INT64_MAX;
     for (int32_t u = 0; u < pair->period.use_count; u++) {
         const struct schedule *schedule = pair->period.with[u].schedule;
         for (int32_t i = 0; i < schedule->item_count; i++) {
@@ -194,6 +207,9 @@ static void note_terms(const struct bill_pair *pair, const char *from, const cha
             ages |= schedule->items[i].age_count > 0;
         }
     }
+    if (pair->has_with && holiday != INT64_MAX && year_of(pair->period.to_day - 1) > year_of(holiday))
+        sheet_note(sheet, "%s to %s: the tariff's holidays end with %d: this bill has none", from, to,
+                   (int)year_of(holiday));
     if (pair->has_with && loads && pair->terms.contracted == 0)
         sheet_note(
             sheet,
@@ -219,7 +235,7 @@ void bills_notes(const struct bills *bills, const struct bill_pair *pair, struct
     else if (!pair->has_with)
         sheet_note(sheet, "%s to %s: no bill: the tariff asks for hours, and sealed readings know none", from,
                    to);
-    note_terms(pair, from, to, sheet);
+    note_terms(bills, pair, from, to, sheet);
     if (pair->has_with && (period->no_apparent || period->no_reactive))
         sheet_note(sheet,
                    "%s to %s: %s not known, the grid meter's record has no such counter: the bill is too low",
@@ -250,9 +266,11 @@ void bills_notes(const struct bills *bills, const struct bill_pair *pair, struct
     if (pair->with.demand_at_least)
         sheet_note(sheet, "%s to %s: the demand is at least that: gaps may hide a higher one", from, to);
     if (pair->with.estimated > 0)
-        sheet_note(sheet, "%s to %s: %s kWh of %s kWh were estimated", from, to,
-                   number_print(kwh, pair->with.estimated, ENERGY_SCALE, 1, ','),
-                   number_print(all, energy[MEASURE_IMPORT] + energy[MEASURE_EXPORT], ENERGY_SCALE, 0, ','));
+        sheet_note(sheet, "%s to %s: %s kWh of %s kWh (import, export and production) were estimated", from,
+                   to, number_print(kwh, pair->with.estimated, ENERGY_SCALE, 1, ','),
+                   number_print(all,
+                                energy[MEASURE_IMPORT] + energy[MEASURE_EXPORT] + energy[MEASURE_PRODUCTION],
+                                ENERGY_SCALE, 0, ','));
 }
 
 struct sheet_cell bills_money(const struct bills *bills, int64_t amount)
