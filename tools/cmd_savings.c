@@ -3,7 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "savings.h"
+#include "conventions.h"
 #include "stamp.h"
 
 static const struct sheet_column columns[] = {
@@ -19,7 +19,23 @@ static const struct sheet_column columns[] = {
     { "saving_sum", { "saving", "so far" }, "", SHEET_NUMBER, 6, false },
     { "fixed_against_plant", { "if fixed charges", "were the plant's" }, "", SHEET_NUMBER, 6, false },
 };
-enum { COLUMN_COUNT = sizeof(columns) / sizeof(columns[0]), FIRST_MONEY = 5 };
+static const struct sheet_column convention_columns[] = {
+    { "from", { "", "bill from" }, "", SHEET_DATE, 0, false },
+    { "to", { "", "to" }, "", SHEET_DATE, 0, false },
+    { "saving", { "saving", "by bills" }, "", SHEET_NUMBER, 6, false },
+    { "fixed_against_plant", { "fixed charges", "against the plant" }, "", SHEET_NUMBER, 6, false },
+    { "fixed_against_plant_off", { "", "off by" }, "", SHEET_NUMBER, 6, false },
+    { "production_at_average", { "production at", "average price" }, "", SHEET_NUMBER, 6, false },
+    { "production_at_average_off", { "", "off by" }, "", SHEET_NUMBER, 6, false },
+    { "self_use_and_export", { "self-use at that,", "export at its rate" }, "", SHEET_NUMBER, 6, false },
+    { "self_use_and_export_off", { "", "off by" }, "", SHEET_NUMBER, 6, false },
+};
+enum {
+    COLUMN_COUNT = sizeof(columns) / sizeof(columns[0]),
+    FIRST_MONEY = 5,
+    CONVENTION_COLUMNS = sizeof(convention_columns) / sizeof(convention_columns[0]),
+    CONVENTION_MONEY = 2,
+};
 
 struct work {
     const struct options *options;
@@ -27,6 +43,8 @@ struct work {
     struct bills bills;
     struct sheet sheet;
     struct savings savings;
+    bool conventions;                          /* the other view */
+    int64_t convention_sums[CONVENTION_COUNT]; /* UNKNOWN: one of them was */
     struct sheet_column columns[COLUMN_COUNT];
     char title[CONFIG_NAME_SIZE + 2 * TARIFF_NAME_SIZE + 40];
 };
@@ -50,6 +68,34 @@ static void put_row(struct work *work, const struct saving *saving)
                                                     .thousands = true };
 }
 
+static void put_conventions(struct work *work, const struct saving *saving,
+                            const int64_t values[CONVENTION_COUNT])
+{
+    const struct civil *civil = work->inquiry.session.civil;
+    struct sheet_cell *row = sheet_row(&work->sheet);
+    if (!row)
+        return;
+    row[0].value = civil_day_start(civil, saving->from_day);
+    row[1].value = civil_day_start(civil, saving->to_day);
+    row[2] = bills_money(&work->bills, saving->saved);
+    for (int32_t c = 0; c < CONVENTION_COUNT; c++) {
+        row[3 + 2 * c] = bills_money(&work->bills, values[c]);
+        row[4 + 2 * c] =
+            bills_money(&work->bills, values[c] == UNKNOWN ? UNKNOWN : values[c] - saving->saved);
+    }
+}
+
+static void take_conventions(struct work *work, const struct saving *saving)
+{
+    int64_t values[CONVENTION_COUNT];
+    for (int32_t c = 0; c < CONVENTION_COUNT; c++) {
+        int64_t *sum = &work->convention_sums[c];
+        values[c] = convention_saving((enum convention)c, saving);
+        *sum = values[c] == UNKNOWN || *sum == UNKNOWN ? UNKNOWN : *sum + values[c];
+    }
+    put_conventions(work, saving, values);
+}
+
 static void take_pair(void *self, const struct bill_pair *pair, const struct saving *saving)
 {
     struct work *work = self;
@@ -59,16 +105,42 @@ static void take_pair(void *self, const struct bill_pair *pair, const struct sav
     if (!saving && pair->has_with)
         sheet_note(&work->sheet, "a period is left out: the bill without the plant cannot be made, since the "
                                  "consumption, or what its tariff asks for, is not known");
-    if (saving)
+    if (saving && work->conventions)
+        take_conventions(work, saving);
+    else if (saving)
         put_row(work, saving);
 }
+
+static void say_conventions(struct work *work)
+{
+    static const char *const sentences[] = {
+        "the other columns are how sheets often reckon it, and how far they are off",
+        "fixed charges against the plant: what is due either way is taken from the saving, which is too low "
+        "by that",
+        "production at the average price of the bill without the plant: as if all of it replaced purchases, "
+        "and as if "
+        "fixed charges went with them; too high where export earns less",
+        "self-use at that price, export at its own rate: right where import has one rate and no fixed "
+        "charge; slabs, "
+        "times of day and what netting takes from import it misses",
+    };
+    for (size_t i = 0; i < sizeof(sentences) / sizeof(sentences[0]); i++)
+        sheet_note(&work->sheet, "%s", sentences[i]);
+    if (work->bills.tariff->settlement == SETTLEMENT_NET_METERED)
+        sheet_note(&work->sheet,
+                   "export has no rate of its own under net metering: that of the settlement is taken, "
+                   "where it pays");
+}
+
 static void begin_sheet(struct work *work)
 {
     struct sheet *sheet = &work->sheet;
-    memcpy(work->columns, columns, sizeof(columns));
-    for (int32_t c = FIRST_MONEY; c < COLUMN_COUNT; c++)
+    int32_t count = work->conventions ? CONVENTION_COLUMNS : COLUMN_COUNT;
+    memcpy(work->columns, work->conventions ? convention_columns : columns,
+           (size_t)count * sizeof(columns[0]));
+    for (int32_t c = work->conventions ? CONVENTION_MONEY : FIRST_MONEY; c < count; c++)
         work->columns[c].unit = work->bills.tariff->currency;
-    sheet_init(sheet, "savings", work->inquiry.session.civil, work->columns, COLUMN_COUNT);
+    sheet_init(sheet, "savings", work->inquiry.session.civil, work->columns, count);
     snprintf(work->title, sizeof(work->title), "%s, savings by \"%s\" against \"%s\"",
              work->inquiry.head.site.name, work->bills.tariff->name, work->bills.without->name);
     sheet->title = work->title;
@@ -77,15 +149,23 @@ static void begin_sheet(struct work *work)
         sheet,
         "saving is the bill without the plant less that with it, and what settlement paid; credit carried "
         "out is not counted before it is used");
-    sheet_note(
-        sheet,
-        "charges that are due either way cancel in it; the last column books them against the plant, as "
-        "sheets often do, which understates the saving");
+    if (work->conventions)
+        say_conventions(work);
+    else
+        sheet_note(
+            sheet,
+            "charges that are due either way cancel in it; the last column books them against the plant, as "
+            "sheets often do, which understates the saving");
     inquiry_head(&work->inquiry, sheet);
 }
 
 static enum exit_code answer(struct work *work)
 {
+    static const char *const views[] = { "bills", "conventions", NULL };
+    int32_t view = options_view(work->options, views);
+    if (view < 0)
+        return EXIT_USAGE;
+    work->conventions = view == 1;
     enum exit_code code = bills_open(&work->bills, &work->inquiry, work->options);
     if (code != EXIT_ANSWERED)
         return code;
@@ -96,7 +176,9 @@ static enum exit_code answer(struct work *work)
         fputs("meterbook: no bill of that span can be made both ways\n", stderr);
         return EXIT_NO_DATA;
     }
-    if (work->options->format == FORMAT_TABLE)
+    if (work->options->format == FORMAT_TABLE && work->conventions)
+        put_conventions(work, &work->savings.total, work->convention_sums);
+    else if (work->options->format == FORMAT_TABLE)
         put_row(work, &work->savings.total);
     return sheet_print(&work->sheet, work->options) ? EXIT_ANSWERED : EXIT_RECORD;
 }

@@ -83,7 +83,7 @@ static const struct option table[] = {
     { 0, "stamp", OPTION_CHOICE, AT(stamp), stamps, "END",
       "what a time names of an interval: start (default), end", "enter" },
     { 0, "view", OPTION_TEXT, AT(view), NULL, "VIEW", "which of its tables, see the command's manual page",
-      "supply completeness returns what-if" },
+      "supply completeness returns savings what-if" },
 };
 
 enum { TABLE_COUNT = sizeof(table) / sizeof(table[0]) };

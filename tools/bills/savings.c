@@ -24,6 +24,28 @@ static int64_t fixed_of(const struct bill *bill)
     return sum;
 }
 
+/* Export at the rate that the tariff has for it. Where it is taken from import that is the settlement's; a
+ * plant that sells all it makes has none of its own. */
+static int64_t export_value(const struct tariff *tariff, const struct bill *bill)
+{
+    const struct schedule *schedule = tariff_at(tariff, bill->to_day - 1);
+    int64_t sum = 0;
+    if (tariff->settlement == SETTLEMENT_GROSS || !schedule)
+        return UNKNOWN;
+    for (int32_t i = 0; i < bill->line_count; i++)
+        if (bill->lines[i].item && bill->lines[i].item->of == MEASURE_EXPORT)
+            sum -= bill->lines[i].amount;
+    if (tariff->settlement == SETTLEMENT_NET_BILLED)
+        return sum;
+    const struct netting *netting = &schedule->netting;
+    if (netting->carry == CARRY_NOTHING ||
+        (netting->settle_count > 0 && netting->at_settlement == SETTLE_LOSE))
+        return 0;
+    return netting->carry == CARRY_ENERGY && netting->settle_count > 0 && netting->at_settlement == SETTLE_PAY
+               ? money_of(bill->energy[MEASURE_EXPORT], netting->settle_rate)
+               : UNKNOWN;
+}
+
 static struct saving saving_of(const struct bills *bills, const struct bill_pair *pair)
 {
     const struct bill *with = &pair->with;
@@ -41,6 +63,7 @@ static struct saving saving_of(const struct bills *bills, const struct bill_pair
         .settled = with->settlement,
         .saved = pair->without.total - with->total + with->settlement,
         .fixed = fixed_of(with),
+        .export_value = export_value(bills->tariff, with),
         .estimated = with->estimated,
         .asked = bills_asked(bills, pair),
         .sealed = inquiry->sources && sources_sealed(inquiry->sources, from_s) != 0,

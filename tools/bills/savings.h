@@ -12,10 +12,12 @@ struct saving {
     int64_t without, with, settled;                  /* millionths; settled: paid apart from the bill */
     int64_t saved, saved_so_far;                     /* of it, and of all since the first bill */
     int64_t fixed;                                   /* charges that are due whatever is used */
-    int64_t estimated;                               /* mWh of all that were not measured */
-    bool asked;                                      /* it reaches into the span */
-    bool sealed;   /* it begins where readings of sealed meters speak, not the record */
-    bool doubtful; /* a reading was estimated, or days are missing */
+    int64_t export_value; /* export at its own rate: what items pay for it, or settlement would; UNKNOWN:
+                             there is no such rate */
+    int64_t estimated;    /* mWh of all that were not measured */
+    bool asked;           /* it reaches into the span */
+    bool sealed;          /* it begins where readings of sealed meters speak, not the record */
+    bool doubtful;        /* a reading was estimated, or days are missing */
 };
 
 struct savings {
