@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "query_dating.h"
+#include "query_supply.h"
 #include "stamp.h"
 
 enum {
@@ -53,6 +54,22 @@ static void fill_meters(struct present *present, struct query *query)
     }
 }
 
+/* A weather station has momentary values alone. */
+static void read_momentary(struct present *present, struct query *query, int64_t from_s, int64_t to_s)
+{
+    for (int32_t i = 0; i < present->meter_count; i++) {
+        struct present_meter *meter = &present->meters[i];
+        int64_t start_s;
+        if (meter->state != STATE_WAITING)
+            continue;
+        query_momentary(query, meter->number, from_s, to_s);
+        while (query_next_momentary(query, &start_s)) {
+            meter->state = STATE_RECORDED;
+            meter->at_ms = (start_s + present->arrangement.interval_s) * 1000;
+        }
+    }
+}
+
 /* Each meter's newest interval and its energy of the day that holds the present. */
 static void read_record(struct present *present, struct query *query)
 {
@@ -76,6 +93,7 @@ static void read_record(struct present *present, struct query *query)
             meter->today_export = number_sum(meter->today_export, row.export);
         }
     }
+    read_momentary(present, query, from, newest + 1);
     present->at_ms = (newest + length) * 1000;
 }
 

@@ -47,6 +47,15 @@ static void test_numbers(void **state)
     }
 }
 
+static void test_rounds_as_it_prints(void **state)
+{
+    (void)state;
+    assert_int_equal(number_round(1499999, 6, 3), 1500);
+    assert_int_equal(number_round(-1234500, 6, 3), -1235);
+    assert_int_equal(number_round(-499, 6, 3), 0);
+    assert_true(number_round(INT64_MIN + 1, 6, 6) == INT64_MIN + 1);
+}
+
 static void test_shares(void **state)
 {
     (void)state;
@@ -202,9 +211,10 @@ static void test_bars(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_numbers), cmocka_unit_test(test_shares), cmocka_unit_test(test_decimals),
-        cmocka_unit_test(test_sums),    cmocka_unit_test(test_texts),  cmocka_unit_test(test_nearest),
-        cmocka_unit_test(test_bars),
+        cmocka_unit_test(test_numbers), cmocka_unit_test(test_rounds_as_it_prints),
+        cmocka_unit_test(test_shares),  cmocka_unit_test(test_decimals),
+        cmocka_unit_test(test_sums),    cmocka_unit_test(test_texts),
+        cmocka_unit_test(test_nearest), cmocka_unit_test(test_bars),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

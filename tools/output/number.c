@@ -16,11 +16,22 @@ static uint64_t magnitude(int64_t value)
     return value < 0 ? 0 - (uint64_t)value : (uint64_t)value;
 }
 
+static uint64_t rounded_magnitude(int64_t value, uint64_t cut)
+{
+    return magnitude(value) / cut + (magnitude(value) % cut >= (cut + 1) / 2 && cut > 1);
+}
+
+int64_t number_round(int64_t value, int32_t scale, int32_t decimals)
+{
+    int64_t rounded = (int64_t)rounded_magnitude(value, power_of_ten(scale - decimals));
+    return value < 0 ? -rounded : rounded;
+}
+
 const char *number_print(char buffer[NUMBER_SIZE], int64_t value, int32_t scale, int32_t decimals,
                          char thousands)
 {
     uint64_t cut = power_of_ten(scale - decimals);
-    uint64_t rounded = magnitude(value) / cut + (magnitude(value) % cut >= (cut + 1) / 2 && cut > 1);
+    uint64_t rounded = rounded_magnitude(value, cut);
     char *at = &buffer[NUMBER_SIZE - 1];
     bool negative = value < 0 && rounded > 0; /* no "-0.000" */
     *at = '\0';

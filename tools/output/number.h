@@ -21,6 +21,9 @@ enum {
 const char *number_print(char buffer[NUMBER_SIZE], int64_t value, int32_t scale, int32_t decimals,
                          char thousands);
 
+/* What number_print() prints of a value that is not UNKNOWN, in units of its last decimal. */
+int64_t number_round(int64_t value, int32_t scale, int32_t decimals);
+
 /* part / whole in millionths, half away from zero; UNKNOWN where one of them
  * is unknown or the whole is not above zero. */
 int64_t number_share(int64_t part, int64_t whole);

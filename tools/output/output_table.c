@@ -24,6 +24,7 @@ struct layout {
     int32_t bar;                /* columns of the bar, 0 without */
     int clock;                  /* enum stamp_part of the first column */
     bool dated;                 /* the first column needs the date too */
+    int64_t sum[MAX_FIGURES];   /* of the rows as printed, in last digits */
 };
 
 static const char *print_cell(char buffer[NUMBER_SIZE], const struct answer *answer, int32_t figure,
@@ -205,6 +206,30 @@ static void print_row(FILE *out, const struct layout *layout, const char *label,
         fprintf(out, "%*s%s", GAP, "", buffer);
 }
 
+static int64_t last_digits(const struct answer *answer, int32_t figure, int64_t value)
+{
+    return value == UNKNOWN
+               ? 0
+               : number_round(value, ENERGY_SCALE, figure_decimals(&figures[figure], answer, MOST_DECIMALS));
+}
+
+static void add_digits(struct layout *layout, const struct answer_row *row)
+{
+    for (int32_t i = 0; i < figure_count; i++)
+        if (layout->width[i] && figures[i].kind == FIGURE_ENERGY)
+            layout->sum[i] += last_digits(layout->answer, i, figures[i].value(row));
+}
+
+/* Whoever adds the rows up must know why the total is another. */
+static bool adds_up(const struct layout *layout, const struct answer_row *total)
+{
+    for (int32_t i = 0; i < figure_count; i++)
+        if (layout->width[i] && figures[i].kind == FIGURE_ENERGY &&
+            layout->sum[i] != last_digits(layout->answer, i, figures[i].value(total)))
+            return false;
+    return true;
+}
+
 static int64_t longest_bar(const struct answer *answer)
 {
     int64_t longest = 0;
@@ -294,11 +319,16 @@ static void table_answer(FILE *out, const struct answer *answer, struct walk *wa
     while ((row = row_list_next(&list)) != NULL) {
         print_row(out, &layout, print_label(label, &layout, row->from_s), row);
         print_bar(out, &layout, row, longest);
+        add_digits(&layout, row);
         fputs("\n", out);
     }
     print_row(out, &layout, "total", &list.total);
     fputs("\n\n", out);
     print_shares(out, &list.total.balance);
+    if (!adds_up(&layout, &list.total))
+        fputs("rounded one by one: rows may add up to another last digit than the total, csv and json have "
+              "all digits\n",
+              out);
     if (layout.bar)
         bar_legend(out, &layout.terminal);
 }

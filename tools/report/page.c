@@ -71,6 +71,7 @@ static const char rules[] =
     "font-size:.85rem}\n"
     ".key svg{vertical-align:-.1em;margin-right:.35rem;outline:1px solid var(--rule)}\n"
     "@media (max-width:40rem){.thin{display:none}h1{font-size:1.4rem}body{padding:.7rem}"
+    "th,td{padding:.2rem .3rem}th,.w{white-space:normal}"
     ".p{width:calc(100% - 3.9rem);margin-left:3.2rem;margin-right:.7rem}}\n"
     "@page{size:A4;margin:14mm}\n"
     "@media print{:root{font-size:9.5pt}body{padding:0;max-width:none}p,figcaption{max-width:none}"

@@ -255,8 +255,11 @@ static const struct curve_point *highest(const struct curve *curve, enum hours_t
 static const char *clock_of(const struct report *report, const struct curve *curve, int32_t second,
                             char buffer[STAMP_SIZE])
 {
+    enum { MINUTE_S = 60 };
+    bool seconds = (curve->points[0].to_s - curve->points[0].from_s) % MINUTE_S != 0;
     if (curve->from_s != UNKNOWN)
-        return stamp_clock(buffer, report->inquiry->session.civil, curve->from_s + second, 0);
+        return stamp_clock(buffer, report->inquiry->session.civil, curve->from_s + second,
+                           seconds ? STAMP_SECONDS : 0);
     snprintf(buffer, STAMP_SIZE, "%02d:00", second / CURVE_HOUR_S);
     return buffer;
 }

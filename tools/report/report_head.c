@@ -71,6 +71,9 @@ static void write_made(struct report *report)
     words_energy(made, total->production, most);
     if (total->self_consumption == UNKNOWN)
         report_sentence(report, "The plant made %s.", made);
+    else if (total->self_consumption < 0) /* what that is about stands in the notes */
+        report_sentence(report, "The plant made %s and %s was exported.", made,
+                        words_energy(sold, total->export, most));
     else
         report_sentence(report, "The plant made %s: %s of it (%s) was consumed on site and %s exported.",
                         made, words_energy(kept, total->self_consumption, most),

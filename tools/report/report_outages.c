@@ -15,6 +15,11 @@ static const char *name_of(const struct answer *head, int32_t number)
     return "";
 }
 
+static const char *print_hours(char number[NUMBER_SIZE], int64_t ms)
+{
+    return number_print(number, (ms + HOUR_MS / 20) / (HOUR_MS / 10), 1, 1, ',');
+}
+
 static void write_row(const struct report *report, const struct outages *outages, const struct outage *outage)
 {
     const struct civil *civil = report->inquiry->session.civil;
@@ -29,9 +34,7 @@ static void write_row(const struct report *report, const struct outages *outages
     html_words(report->out, words_minute(at, civil, outage->from_ms / 1000));
     html_words(report->out,
                outage->to_ms == UNKNOWN ? "it lasts" : words_minute(at, civil, outage->to_ms / 1000));
-    html_cell(
-        report->out,
-        number_print(number, (outage_end_ms(outages, outage) - outage->from_ms) / (HOUR_MS / 10), 1, 1, ','));
+    html_cell(report->out, print_hours(number, outage_end_ms(outages, outage) - outage->from_ms));
     html_row_close(report->out);
 }
 
@@ -43,8 +46,7 @@ static void write_sums(const struct report *report, const struct outages *outage
                                             report->inquiry->to_s * 1000);
         if (sum.ms > 0 || sum.count > 0)
             report_sentence(report, "Of the %s: %d began in this span, together %s h of it.",
-                            outage_kind_words[kind], (int)sum.count,
-                            number_print(hours, sum.ms / (HOUR_MS / 10), 1, 1, ','));
+                            outage_kind_words[kind], (int)sum.count, print_hours(hours, sum.ms));
     }
 }
 

@@ -19,9 +19,14 @@ static const char *thousandths(char buffer[NUMBER_SIZE], double value, int32_t d
 static void say_yield(const struct report *report, const struct yield *yield)
 {
     const struct yield_row *total = &yield->total;
+    const struct inquiry *inquiry = report->inquiry;
     char kwh[NUMBER_SIZE], share[NUMBER_SIZE], ac[NUMBER_SIZE];
-    report_sentence(report, "The plant made %s kWh per kWp (final yield).",
-                    thousandths(kwh, total->per_kwp, 0));
+    int64_t known = number_share_down(total->known_s, inquiry->to_s - inquiry->from_s);
+    bool partial = known < SHARE_ONE - SHARE_ONE / 100;
+    report_sentence(report, "The plant made %s kWh per kWp (final yield)%s%s%s.",
+                    thousandths(kwh, total->per_kwp, 0), partial ? ", in the " : "",
+                    partial ? number_print(share, known, SHARE_SCALE - 2, 0, 0) : "",
+                    partial ? " % of the span that is known" : "");
     if (!isnan(total->capacity_peak))
         report_sentence(report, "Capacity factor: %s %% of kWp%s%s%s.", percent(share, total->capacity_peak),
                         isnan(total->capacity_ac) ? "" : ", ",
