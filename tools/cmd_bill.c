@@ -5,6 +5,7 @@
 
 #include "bill_paper.h"
 #include "bill_words.h"
+#include "reckoning.h"
 #include "stamp.h"
 
 static const struct sheet_column columns[] = {
@@ -46,10 +47,7 @@ struct words {
 };
 
 struct work {
-    const struct options *options;
-    struct inquiry inquiry;
-    struct bills bills;
-    struct sheet sheet;
+    struct reckoning money;
     struct words *words;
     struct bill_pair *pair;
     struct bill_paper *paper;
@@ -62,7 +60,7 @@ static struct words *new_words(struct work *work)
 {
     struct words *words = calloc(1, sizeof(*words));
     if (!words) {
-        work->sheet.failed = true;
+        work->money.sheet.failed = true;
         return NULL;
     }
     words->next = work->words;
@@ -74,8 +72,8 @@ static struct words *new_words(struct work *work)
 
 static struct sheet_cell *begin_row(struct work *work)
 {
-    const struct civil *civil = work->inquiry.session.civil;
-    struct sheet_cell *row = sheet_row(&work->sheet);
+    const struct civil *civil = work->money.inquiry.session.civil;
+    struct sheet_cell *row = sheet_row(&work->money.sheet);
     if (!row)
         return NULL;
     row[FROM].value = civil_day_start(civil, work->pair->period.from_day);
@@ -90,8 +88,8 @@ static void add_line(struct work *work, const struct bill_line *line)
     if (!row)
         return;
     struct bill_words *of = &words->of;
-    bill_line_words(of, line, work->bills.tariff, work->inquiry.session.civil);
-    row[AMOUNT] = bills_money(&work->bills, line->amount);
+    bill_line_words(of, line, work->money.bills.tariff, work->money.inquiry.session.civil);
+    row[AMOUNT] = bills_money(&work->money.bills, line->amount);
     row[ITEM].text = of->name;
     if (!line->item)
         return;
@@ -110,11 +108,11 @@ static void compare_item(struct work *work, int32_t line)
     for (int32_t later = line + 1; paper && later < bill->line_count; later++)
         if (bill->lines[later].item && strcmp(bill->lines[later].item->name, item->name) == 0)
             return;
-    if (!paper || work->sheet.failed)
+    if (!paper || work->money.sheet.failed)
         return;
-    struct sheet_cell *row = work->sheet.rows[work->sheet.row_count - 1];
-    row[PAPER_AMOUNT] = bills_money(&work->bills, paper->amount);
-    row[DIFFERENCE] = bills_money(&work->bills, bill_item_amount(bill, item->name) - paper->amount);
+    struct sheet_cell *row = work->money.sheet.rows[work->money.sheet.row_count - 1];
+    row[PAPER_AMOUNT] = bills_money(&work->money.bills, paper->amount);
+    row[DIFFERENCE] = bills_money(&work->money.bills, bill_item_amount(bill, item->name) - paper->amount);
     row[DIFFERENCE_OF].text = bill_paper_reason(work->paper, item->name);
 }
 
@@ -131,8 +129,8 @@ static void add_theirs(struct work *work)
         if (!row)
             continue;
         row[ITEM].text = paper->items[i].name;
-        row[PAPER_AMOUNT] = bills_money(&work->bills, paper->items[i].amount);
-        row[DIFFERENCE] = bills_money(&work->bills, -paper->items[i].amount);
+        row[PAPER_AMOUNT] = bills_money(&work->money.bills, paper->items[i].amount);
+        row[DIFFERENCE] = bills_money(&work->money.bills, -paper->items[i].amount);
         row[DIFFERENCE_OF].text = "no item of the tariff";
     }
 }
@@ -174,17 +172,17 @@ static void add_total(struct work *work)
     if (!row)
         return;
     row[ITEM].text = "total";
-    row[UNIT].text = work->bills.tariff->currency;
-    row[AMOUNT] = bills_money(&work->bills, bill->total);
+    row[UNIT].text = work->money.bills.tariff->currency;
+    row[AMOUNT] = bills_money(&work->money.bills, bill->total);
     if (work->pair->paper) {
-        row[PAPER_AMOUNT] = bills_money(&work->bills, work->pair->paper->total);
-        row[DIFFERENCE] = bills_money(&work->bills, bill->total - work->pair->paper->total);
+        row[PAPER_AMOUNT] = bills_money(&work->money.bills, work->pair->paper->total);
+        row[DIFFERENCE] = bills_money(&work->money.bills, bill->total - work->pair->paper->total);
         row[DIFFERENCE_OF].text = bill_paper_reason(work->paper, NULL);
     }
     if (!bill->settled || !(row = begin_row(work)))
         return;
     row[ITEM].text = "settlement of the year, apart";
-    row[AMOUNT] = bills_money(&work->bills, -bill->settlement);
+    row[AMOUNT] = bills_money(&work->money.bills, -bill->settlement);
     if (bill->credit.settled == 0)
         return; /* of money there is no quantity */
     row[QUANTITY] =
@@ -198,24 +196,25 @@ static void note_credit(struct work *work)
 {
     const struct credit_use *use = &work->pair->with.credit;
     char in[NUMBER_SIZE], used[NUMBER_SIZE], out[NUMBER_SIZE], lost[NUMBER_SIZE], from[STAMP_SIZE];
-    const struct civil *civil = work->inquiry.session.civil;
+    const struct civil *civil = work->money.inquiry.session.civil;
     int64_t gone = use->expired + use->not_kept + use->lost;
     stamp_date(from, civil, civil_day_start(civil, work->pair->period.from_day));
     if (use->above > 0)
-        sheet_note(&work->sheet,
+        sheet_note(&work->money.sheet,
                    "bill from %s: %s kWh were exported above the cap of what may be taken off: %s", from,
                    number_print(in, use->above, 6, 1, ','),
                    use->paid > 0             ? "its items pay for them"
                    : use->lost >= use->above ? "lost"
                                              : "they are credit as any surplus");
     if (work->pair->with.money_in + work->pair->with.money_out > 0)
-        sheet_note(&work->sheet, "bill from %s: credit carried in %s %s, carried out %s", from,
-                   number_print(in, work->pair->with.money_in, 6, work->bills.tariff->decimals, ','),
-                   work->bills.tariff->currency,
-                   number_print(out, work->pair->with.money_out, 6, work->bills.tariff->decimals, ','));
+        sheet_note(&work->money.sheet, "bill from %s: credit carried in %s %s, carried out %s", from,
+                   number_print(in, work->pair->with.money_in, 6, work->money.bills.tariff->decimals, ','),
+                   work->money.bills.tariff->currency,
+                   number_print(out, work->pair->with.money_out, 6, work->money.bills.tariff->decimals, ','));
     if (use->in + use->used + use->out + gone > 0)
-        sheet_note(&work->sheet, "bill from %s: credit carried in %s kWh, used %s, carried out %s%s%s%s",
-                   from, number_print(in, use->in, 6, 1, ','), number_print(used, use->used, 6, 1, ','),
+        sheet_note(&work->money.sheet,
+                   "bill from %s: credit carried in %s kWh, used %s, carried out %s%s%s%s", from,
+                   number_print(in, use->in, 6, 1, ','), number_print(used, use->used, 6, 1, ','),
                    number_print(out, use->out, 6, 1, ','), gone ? ", lost " : "",
                    gone ? number_print(lost, gone, 6, 1, ',') : "", gone ? " kWh" : "");
 }
@@ -224,14 +223,15 @@ static void add_bill(struct work *work)
 {
     const struct bill *bill = &work->pair->with;
     work->shown++;
-    bills_notes(&work->bills, work->pair, &work->sheet);
+    bills_notes(&work->money.bills, work->pair, &work->money.sheet);
     if (!work->pair->has_with)
         return;
     note_credit(work);
-    bill_paper_make(work->paper, &work->bills, work->pair);
-    bill_paper_notes(work->paper, &work->sheet);
+    bill_paper_make(work->paper, &work->money.bills, work->pair);
+    bill_paper_notes(work->paper, &work->money.sheet);
     if (bill->cut)
-        sheet_note(&work->sheet, "a bill has more than %d lines: its total is not whole", (int)BILL_LINES);
+        sheet_note(&work->money.sheet, "a bill has more than %d lines: its total is not whole",
+                   (int)BILL_LINES);
     for (int32_t i = 0; i < bill->line_count; i++) {
         add_line(work, &bill->lines[i]);
         compare_item(work, i);
@@ -241,64 +241,56 @@ static void add_bill(struct work *work)
     add_total(work);
 }
 
-static enum exit_code answer(struct work *work)
+static enum exit_code answer(void *self)
 {
-    struct sheet *sheet = &work->sheet;
-    enum exit_code code = bills_open(&work->bills, &work->inquiry, work->options);
-    if (code != EXIT_ANSWERED)
-        return code;
+    struct work *work = self;
+    struct sheet *sheet = &work->money.sheet;
+    work->pair = calloc(1, sizeof(*work->pair));
+    work->paper = calloc(1, sizeof(*work->paper));
+    if (!work->pair || !work->paper)
+        return EXIT_RECORD;
     memcpy(work->columns, columns, sizeof(columns));
     for (int32_t c = RATE; c <= DIFFERENCE; c++)
-        work->columns[c].unit = work->bills.tariff->currency;
+        work->columns[c].unit = work->money.bills.tariff->currency;
     for (int32_t c = PAPER_AMOUNT; c <= DIFFERENCE_OF; c++)
-        work->columns[c].data_only = work->bills.contract->paper_count == 0;
-    work->columns[PAPER_QUANTITY].data_only = !has_readings(work->bills.contract);
-    sheet_init(sheet, "bill", work->inquiry.session.civil, work->columns, COLUMN_COUNT);
-    snprintf(work->title, sizeof(work->title), "%s, bill by the tariff \"%s\"", work->inquiry.head.site.name,
-             work->bills.tariff->name);
+        work->columns[c].data_only = work->money.bills.contract->paper_count == 0;
+    work->columns[PAPER_QUANTITY].data_only = !has_readings(work->money.bills.contract);
+    sheet_init(sheet, "bill", work->money.inquiry.session.civil, work->columns, COLUMN_COUNT);
+    snprintf(work->title, sizeof(work->title), "%s, bill by the tariff \"%s\"",
+             work->money.inquiry.head.site.name, work->money.bills.tariff->name);
     sheet->title = work->title;
     sheet_note(sheet, "%s", bills_estimate);
-    inquiry_head(&work->inquiry, sheet);
-    work->bills.with_alone = true;
-    while (bills_next(&work->bills, work->pair))
-        if (bills_asked(&work->bills, work->pair))
+    inquiry_head(&work->money.inquiry, sheet);
+    work->money.bills.with_alone = true;
+    while (bills_next(&work->money.bills, work->pair))
+        if (bills_asked(&work->money.bills, work->pair))
             add_bill(work);
-    if (work->bills.failed)
+    if (work->money.bills.failed)
         return EXIT_RECORD;
-    bill_paper_unmatched(&work->bills, sheet);
+    bill_paper_unmatched(&work->money.bills, sheet);
     if (work->shown == 0) {
         fputs("meterbook: no bill reaches into that span\n", stderr);
         return EXIT_NO_DATA;
     }
-    return sheet_print(sheet, work->options) ? EXIT_ANSWERED : EXIT_RECORD;
+    return reckoning_print(&work->money);
 }
 
-enum exit_code cmd_bill(const struct options *options, const char *const *arguments)
+static void release(void *self)
 {
-    struct work *work = calloc(1, sizeof(*work));
-    enum exit_code code = EXIT_RECORD;
-    if (work) {
-        work->pair = calloc(1, sizeof(*work->pair));
-        work->paper = calloc(1, sizeof(*work->paper));
-    }
-    if (work && work->pair && work->paper) {
-        work->options = options;
-        code = inquiry_open(&work->inquiry, options, arguments[0], "all");
-        if (code == EXIT_ANSWERED)
-            code = answer(work);
-        bills_close(&work->bills);
-        sheet_free(&work->sheet);
-        inquiry_close(&work->inquiry);
-    }
-    while (work && work->words) {
+    struct work *work = self;
+    while (work->words) {
         struct words *words = work->words;
         work->words = words->next;
         free(words);
     }
-    if (work) {
-        free(work->pair);
-        free(work->paper);
-    }
-    free(work);
-    return code;
+    free(work->pair);
+    free(work->paper);
+}
+
+enum exit_code cmd_bill(const struct options *options, const char *const *arguments)
+{
+    static const struct reckoning_command command = {
+        .size = sizeof(struct work), .needs_bills = true, .answer = answer, .release = release
+    };
+    return reckoning_run(&command, options, arguments);
 }

@@ -3,8 +3,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "bills.h"
 #include "carbon.h"
+#include "reckoning.h"
 #include "stamp.h"
 #include "walk.h"
 
@@ -28,9 +28,7 @@ struct sums {
 };
 
 struct work {
-    const struct options *options;
-    struct inquiry inquiry;
-    struct sheet sheet;
+    struct reckoning money;
     struct contract_file *contract;
     struct carbon_factors *factors;
     struct sums row, total;
@@ -68,8 +66,10 @@ static bool has_factor(const struct work *work, const char *name, enum carbon_ki
 
 static enum exit_code read_files(struct work *work)
 {
-    const struct config *config = work->inquiry.session.config;
-    const char *path = work->options->contract ? work->options->contract : config ? config->contract : "";
+    const struct config *config = work->money.inquiry.session.config;
+    const char *path = work->money.options->contract ? work->money.options->contract
+                       : config                      ? config->contract
+                                                     : "";
     struct problems problems = { .say = say };
     if (!path[0]) {
         fputs("meterbook: no contract: name its file with --contract, see meterbook-tariff(5)\n", stderr);
@@ -93,14 +93,14 @@ static enum exit_code read_files(struct work *work)
 static void name_factor(struct work *work, const struct carbon_factor *factor, enum carbon_fit fit)
 {
     char from[STAMP_SIZE], to[STAMP_SIZE], value[NUMBER_SIZE];
-    const struct civil *civil = work->inquiry.session.civil;
+    const struct civil *civil = work->money.inquiry.session.civil;
     for (int32_t i = 0; i < work->said_count; i++)
         if (work->said[i] == factor)
             return;
     work->said[work->said_count++] = factor;
     stamp_date(from, civil, civil_day_start(civil, factor->from_day));
     stamp_date(to, civil, civil_day_start(civil, factor->to_day) - 1);
-    sheet_note(&work->sheet, "%s \"%s\": %s kg CO2/kWh for %s to %s, %s, %s%s",
+    sheet_note(&work->money.sheet, "%s \"%s\": %s kg CO2/kWh for %s to %s, %s, %s%s",
                factor->kind == CARBON_AVERAGE ? "average" : "marginal", factor->name,
                number_print(value, factor->per_kwh, 6, 3, 0), from, to, factor->edition, factor->source,
                fit == CARBON_OF_THE_DAY ? ""
@@ -125,9 +125,9 @@ static void add_kind(struct work *work, const char *name, enum carbon_kind kind,
 
 static void put(struct work *work, const struct sums *sums)
 {
-    const struct civil *civil = work->inquiry.session.civil;
+    const struct civil *civil = work->money.inquiry.session.civil;
     const struct contract_carbon *carbon = &work->contract->carbon;
-    struct sheet_cell *row = sheet_row(&work->sheet);
+    struct sheet_cell *row = sheet_row(&work->money.sheet);
     if (!row)
         return;
     row[0].value = civil_day_start(civil, sums->from_day);
@@ -157,13 +157,13 @@ static int64_t period_of(const struct work *work, int64_t day)
 {
     int32_t year, month, day_of_month;
     civil_date(day, &year, &month, &day_of_month);
-    return work->options->by == BY_MONTH ? year * 12 + month : year;
+    return work->money.options->by == BY_MONTH ? year * 12 + month : year;
 }
 
 static void take_day(struct work *work, const struct answer_row *answer)
 {
     const struct contract_carbon *carbon = &work->contract->carbon;
-    int64_t day = civil_day_of(work->inquiry.session.civil, answer->from_s);
+    int64_t day = civil_day_of(work->money.inquiry.session.civil, answer->from_s);
     int64_t production = answer->balance.production, self = answer->balance.self_consumption;
     if (production == UNKNOWN)
         return;
@@ -188,10 +188,10 @@ static void note_equivalents(struct work *work)
 {
     char trees[NUMBER_SIZE], gallons[NUMBER_SIZE];
     int64_t mass = work->contract->carbon.marginal[0] ? work->total.mass[2] : work->total.mass[0];
-    if (!work->options->equivalents)
+    if (!work->money.options->equivalents)
         return;
     sheet_note(
-        &work->sheet,
+        &work->money.sheet,
         "avoided (%s) is as much as %s urban tree seedlings take up when grown for ten years (60 kg each in "
         "ten "
         "years), or as %s gallons of gasoline give (8.887 kg each): Greenhouse Gas Equivalencies, 2023-24",
@@ -207,21 +207,21 @@ static void note_rest(struct work *work)
     int64_t kwp = 0, days = work->total.to_day - work->total.from_day;
     for (int32_t p = 0; p < work->contract->part_count; p++)
         kwp += work->contract->parts[p].kilowatts;
-    sheet_note(&work->sheet,
+    sheet_note(&work->money.sheet,
                "avoided is by production at a published factor of the grid; what the plant itself stands for "
                "over its life "
                "(%s g per kWh) is apart, and never in one sum with it",
                number_print(a, carbon->life_cycle, 3, 1, 0));
     if (carbon->losses > 0)
         sheet_note(
-            &work->sheet,
+            &work->money.sheet,
             "with losses: what is used where it is made saves the %s %% that the grid loses on the way",
             number_print(a, carbon->losses, 4, 1, 0));
     if (carbon->claim_sold)
-        sheet_note(&work->sheet,
+        sheet_note(&work->money.sheet,
                    "certificates of this energy were sold: the claim to what is avoided is their buyer's");
     if (carbon->embodied_kwh_per_kwp > 0 && kwp > 0 && work->total.production > 0)
-        sheet_note(&work->sheet,
+        sheet_note(&work->money.sheet,
                    "energy payback: its making took %s kWh (stated), which it makes in %s years",
                    number_print(a, multiply_round(kwp, carbon->embodied_kwh_per_kwp, 1000000), 6, 0, ','),
                    number_print(b,
@@ -231,22 +231,24 @@ static void note_rest(struct work *work)
     note_equivalents(work);
 }
 
-static enum exit_code answer(struct work *work)
+static enum exit_code answer(void *self)
 {
+    struct work *work = self;
     struct walk walk;
     const struct answer_row *row;
     enum exit_code code = read_files(work);
     if (code != EXIT_ANSWERED)
         return code;
-    if (work->options->by != BY_DEFAULT && work->options->by != BY_MONTH && work->options->by != BY_YEAR) {
+    if (work->money.options->by != BY_DEFAULT && work->money.options->by != BY_MONTH &&
+        work->money.options->by != BY_YEAR) {
         fputs("meterbook: '--by' of carbon: allowed are year, month\n", stderr);
         return EXIT_USAGE;
     }
-    sheet_init(&work->sheet, "carbon", work->inquiry.session.civil, columns, COLUMN_COUNT);
-    snprintf(work->title, sizeof(work->title), "%s, emissions avoided", work->inquiry.head.site.name);
-    work->sheet.title = work->title;
-    inquiry_head(&work->inquiry, &work->sheet);
-    walk_begin(&walk, &work->inquiry, ROW_DAY);
+    sheet_init(&work->money.sheet, "carbon", work->money.inquiry.session.civil, columns, COLUMN_COUNT);
+    snprintf(work->title, sizeof(work->title), "%s, emissions avoided", work->money.inquiry.head.site.name);
+    work->money.sheet.title = work->title;
+    inquiry_head(&work->money.inquiry, &work->money.sheet);
+    walk_begin(&walk, &work->money.inquiry, ROW_DAY);
     while ((row = walk_next(&walk)) != NULL)
         take_day(work, row);
     if (!walk_end(&walk))
@@ -256,25 +258,23 @@ static enum exit_code answer(struct work *work)
         return EXIT_NO_DATA;
     }
     end_row(work);
-    if (work->options->format == FORMAT_TABLE)
+    if (work->money.options->format == FORMAT_TABLE)
         put(work, &work->total);
     note_rest(work);
-    return sheet_print(&work->sheet, work->options) ? EXIT_ANSWERED : EXIT_RECORD;
+    return reckoning_print(&work->money);
+}
+
+static void release(void *self)
+{
+    struct work *work = self;
+    contract_free(work->contract);
+    free(work->factors);
 }
 
 enum exit_code cmd_carbon(const struct options *options, const char *const *arguments)
 {
-    struct work *work = calloc(1, sizeof(*work));
-    if (!work)
-        return EXIT_RECORD;
-    work->options = options;
-    enum exit_code code = inquiry_open(&work->inquiry, options, arguments[0], "all");
-    if (code == EXIT_ANSWERED)
-        code = answer(work);
-    contract_free(work->contract);
-    free(work->factors);
-    sheet_free(&work->sheet);
-    inquiry_close(&work->inquiry);
-    free(work);
-    return code;
+    static const struct reckoning_command command = { .size = sizeof(struct work),
+                                                      .answer = answer,
+                                                      .release = release };
+    return reckoning_run(&command, options, arguments);
 }

@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "reckoning.h"
 #include "returns_views.h"
 #include "savings.h"
 #include "stamp.h"
@@ -31,10 +32,7 @@ enum {
 static const char realised[] = "so far", projected[] = "projected";
 
 struct work {
-    const struct options *options;
-    struct inquiry inquiry;
-    struct bills bills;
-    struct sheet sheet;
+    struct reckoning money;
     struct savings savings;
     struct returns *returns;
     struct sheet_column columns[SHEET_COLUMNS];
@@ -43,13 +41,13 @@ struct work {
 
 static void put_figure(struct work *work, const struct returns_figure *figure)
 {
-    const struct civil *civil = work->inquiry.session.civil;
-    struct sheet_cell *row = sheet_row(&work->sheet);
+    const struct civil *civil = work->money.inquiry.session.civil;
+    struct sheet_cell *row = sheet_row(&work->money.sheet);
     if (!row)
         return;
     row[0].text = figure->projected ? projected : realised;
     row[1].text = figure->name;
-    row[2] = bills_money(&work->bills, figure->amount);
+    row[2] = bills_money(&work->money.bills, figure->amount);
     row[3] = (struct sheet_cell){ .value = figure->share, .decimals = 2 };
     row[4] = (struct sheet_cell){ .value = figure->days == UNKNOWN ? UNKNOWN
                                                                    : multiply_round(figure->days, 100, 365),
@@ -61,26 +59,26 @@ static void put_figures(struct work *work)
 {
     struct returns_figure figures[RETURNS_FIGURES];
     const char *words = returns_rate_words(work->returns);
-    int32_t count = returns_figures(work->returns, &work->bills.contract->projection, figures);
+    int32_t count = returns_figures(work->returns, &work->money.bills.contract->projection, figures);
     for (int32_t i = 0; i < count; i++)
         put_figure(work, &figures[i]);
     if (words)
-        sheet_note(&work->sheet, "%s", words);
+        sheet_note(&work->money.sheet, "%s", words);
 }
 
 static void put_flows(struct work *work)
 {
     struct returns_year year;
     for (int32_t at = 0; returns_next_year(work->returns, &at, &year);) {
-        struct sheet_cell *row = sheet_row(&work->sheet);
+        struct sheet_cell *row = sheet_row(&work->money.sheet);
         if (!row)
             return;
         row[0].value = year.year;
         row[1].text = !year.projected ? realised : !year.realised ? projected : "both";
-        row[2] = bills_money(&work->bills, year.cost);
-        row[3] = bills_money(&work->bills, year.saving);
-        row[4] = bills_money(&work->bills, year.operating);
-        row[5] = bills_money(&work->bills, year.sum);
+        row[2] = bills_money(&work->money.bills, year.cost);
+        row[3] = bills_money(&work->money.bills, year.saving);
+        row[4] = bills_money(&work->money.bills, year.operating);
+        row[5] = bills_money(&work->money.bills, year.sum);
     }
 }
 
@@ -89,25 +87,25 @@ static void put_flows(struct work *work)
 static void write_notes(struct work *work)
 {
     const struct returns *returns = work->returns;
-    const struct contract_projection *projection = &work->bills.contract->projection;
+    const struct contract_projection *projection = &work->money.bills.contract->projection;
     char day[STAMP_SIZE], a[NUMBER_SIZE], b[NUMBER_SIZE], c[NUMBER_SIZE];
-    const struct civil *civil = work->inquiry.session.civil;
-    sheet_note(&work->sheet, "%s; no tax advice and no offer", bills_estimate);
+    const struct civil *civil = work->money.inquiry.session.civil;
+    sheet_note(&work->money.sheet, "%s; no tax advice and no offer", bills_estimate);
     if (work->savings.left_out > 0)
-        sheet_note(&work->sheet, "%d bills are left out: they cannot be made both ways",
+        sheet_note(&work->money.sheet, "%d bills are left out: they cannot be made both ways",
                    (int)work->savings.left_out);
     if (returns->paid <= 0)
-        sheet_note(&work->sheet, "the contract names no cost: there is no return on nothing");
+        sheet_note(&work->money.sheet, "the contract names no cost: there is no return on nothing");
     if (returns->year_days < 330)
-        sheet_note(&work->sheet,
+        sheet_note(&work->money.sheet,
                    "less than a year of bills is known: a year made of %d days leaves seasons out",
                    (int)returns->year_days);
     stamp_date(day, civil, civil_day_start(civil, returns->last_day));
     if (!returns->has_projection)
-        sheet_note(&work->sheet, "nothing is projected: the contract has no group 'projection'");
+        sheet_note(&work->money.sheet, "nothing is projected: the contract has no group 'projection'");
     else
         sheet_note(
-            &work->sheet,
+            &work->money.sheet,
             "so far: up to %s, from bills; projected: the last year of them, changed by %s %% a year for "
             "ageing and by %s %% for the tariff, discounted at %s %%",
             day, number_print(a, -projection->degradation, 4, 2, 0),
@@ -120,58 +118,49 @@ static void begin_sheet(struct work *work, bool flows)
     int32_t count = flows ? FLOW_COLUMNS : FIGURE_COLUMNS;
     memcpy(work->columns, columns, (size_t)count * sizeof(*columns));
     for (int32_t c = 2; c < (flows ? FLOW_COLUMNS : 3); c++)
-        work->columns[c].unit = work->bills.tariff->currency;
-    sheet_init(&work->sheet, "returns", work->inquiry.session.civil, work->columns, count);
+        work->columns[c].unit = work->money.bills.tariff->currency;
+    sheet_init(&work->money.sheet, "returns", work->money.inquiry.session.civil, work->columns, count);
     snprintf(work->title, sizeof(work->title), "%s, return on the plant's cost",
-             work->inquiry.head.site.name);
-    work->sheet.title = work->title;
+             work->money.inquiry.head.site.name);
+    work->money.sheet.title = work->title;
 }
 
-static enum exit_code answer(struct work *work)
+static enum exit_code answer(void *self)
 {
-    static const char *const views[] = { "figures", "flows", NULL };
-    int32_t view = options_view(work->options, views);
-    if (view < 0)
-        return EXIT_USAGE;
-    enum exit_code code = bills_open(&work->bills, &work->inquiry, work->options);
-    if (code != EXIT_ANSWERED)
-        return code;
-    if (!savings_read(&work->savings, &work->bills, NULL, NULL))
+    struct work *work = self;
+    work->returns = calloc(1, sizeof(*work->returns));
+    if (!work->returns)
+        return EXIT_RECORD;
+    if (!savings_read(&work->savings, &work->money.bills, NULL, NULL))
         return EXIT_RECORD;
     if (work->savings.count == 0) {
         fputs("meterbook: no bill of that span can be made both ways\n", stderr);
         return EXIT_NO_DATA;
     }
-    if (!savings_returns(&work->savings, work->bills.contract, work->returns))
+    if (!savings_returns(&work->savings, work->money.bills.contract, work->returns))
         return EXIT_RECORD;
-    begin_sheet(work, view == 1);
+    begin_sheet(work, work->money.view == 1);
     write_notes(work);
-    inquiry_head(&work->inquiry, &work->sheet);
-    if (view == 1)
+    inquiry_head(&work->money.inquiry, &work->money.sheet);
+    if (work->money.view == 1)
         put_flows(work);
     else
         put_figures(work);
-    return sheet_print(&work->sheet, work->options) ? EXIT_ANSWERED : EXIT_RECORD;
+    return reckoning_print(&work->money);
+}
+
+static void release(void *self)
+{
+    struct work *work = self;
+    savings_free(&work->savings);
+    free(work->returns);
 }
 
 enum exit_code cmd_returns(const struct options *options, const char *const *arguments)
 {
-    struct work *work = calloc(1, sizeof(*work));
-    enum exit_code code = EXIT_RECORD;
-    if (work)
-        work->returns = calloc(1, sizeof(*work->returns));
-    if (work && work->returns) {
-        work->options = options;
-        code = inquiry_open(&work->inquiry, options, arguments[0], "all");
-        if (code == EXIT_ANSWERED)
-            code = answer(work);
-        savings_free(&work->savings);
-        bills_close(&work->bills);
-        sheet_free(&work->sheet);
-        inquiry_close(&work->inquiry);
-    }
-    if (work)
-        free(work->returns);
-    free(work);
-    return code;
+    static const char *const views[] = { "figures", "flows", NULL };
+    static const struct reckoning_command command = {
+        .size = sizeof(struct work), .views = views, .needs_bills = true, .answer = answer, .release = release
+    };
+    return reckoning_run(&command, options, arguments);
 }

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "conventions.h"
+#include "reckoning.h"
 #include "stamp.h"
 
 static const struct sheet_column columns[] = {
@@ -38,10 +39,7 @@ enum {
 };
 
 struct work {
-    const struct options *options;
-    struct inquiry inquiry;
-    struct bills bills;
-    struct sheet sheet;
+    struct reckoning money;
     struct savings savings;
     bool conventions;                          /* the other view */
     int64_t convention_sums[CONVENTION_COUNT]; /* UNKNOWN: one of them was */
@@ -51,11 +49,11 @@ struct work {
 
 static void put_row(struct work *work, const struct saving *saving)
 {
-    const struct civil *civil = work->inquiry.session.civil;
+    const struct civil *civil = work->money.inquiry.session.civil;
     const int64_t energies[] = { saving->consumption, saving->import, saving->export };
     const int64_t amounts[] = { saving->without, saving->with,         saving->settled,
                                 saving->saved,   saving->saved_so_far, saving->saved - saving->fixed };
-    struct sheet_cell *row = sheet_row(&work->sheet);
+    struct sheet_cell *row = sheet_row(&work->money.sheet);
     if (!row)
         return;
     row[0].value = civil_day_start(civil, saving->from_day);
@@ -64,24 +62,24 @@ static void put_row(struct work *work, const struct saving *saving)
         row[2 + i] = (struct sheet_cell){ .value = energies[i], .decimals = 1, .thousands = true };
     for (int32_t i = 0; i < COLUMN_COUNT - FIRST_MONEY; i++)
         row[FIRST_MONEY + i] = (struct sheet_cell){ .value = amounts[i],
-                                                    .decimals = work->bills.tariff->decimals,
+                                                    .decimals = work->money.bills.tariff->decimals,
                                                     .thousands = true };
 }
 
 static void put_conventions(struct work *work, const struct saving *saving,
                             const int64_t values[CONVENTION_COUNT])
 {
-    const struct civil *civil = work->inquiry.session.civil;
-    struct sheet_cell *row = sheet_row(&work->sheet);
+    const struct civil *civil = work->money.inquiry.session.civil;
+    struct sheet_cell *row = sheet_row(&work->money.sheet);
     if (!row)
         return;
     row[0].value = civil_day_start(civil, saving->from_day);
     row[1].value = civil_day_start(civil, saving->to_day);
-    row[2] = bills_money(&work->bills, saving->saved);
+    row[2] = bills_money(&work->money.bills, saving->saved);
     for (int32_t c = 0; c < CONVENTION_COUNT; c++) {
-        row[3 + 2 * c] = bills_money(&work->bills, values[c]);
+        row[3 + 2 * c] = bills_money(&work->money.bills, values[c]);
         row[4 + 2 * c] =
-            bills_money(&work->bills, values[c] == UNKNOWN ? UNKNOWN : values[c] - saving->saved);
+            bills_money(&work->money.bills, values[c] == UNKNOWN ? UNKNOWN : values[c] - saving->saved);
     }
 }
 
@@ -99,12 +97,13 @@ static void take_conventions(struct work *work, const struct saving *saving)
 static void take_pair(void *self, const struct bill_pair *pair, const struct saving *saving)
 {
     struct work *work = self;
-    if (!bills_asked(&work->bills, pair))
+    if (!bills_asked(&work->money.bills, pair))
         return;
-    bills_notes(&work->bills, pair, &work->sheet);
+    bills_notes(&work->money.bills, pair, &work->money.sheet);
     if (!saving && pair->has_with)
-        sheet_note(&work->sheet, "a period is left out: the bill without the plant cannot be made, since the "
-                                 "consumption, or what its tariff asks for, is not known");
+        sheet_note(&work->money.sheet,
+                   "a period is left out: the bill without the plant cannot be made, since the "
+                   "consumption, or what its tariff asks for, is not known");
     if (saving && work->conventions)
         take_conventions(work, saving);
     else if (saving)
@@ -125,24 +124,25 @@ static void say_conventions(struct work *work)
         "times of day and what netting takes from import it misses",
     };
     for (size_t i = 0; i < sizeof(sentences) / sizeof(sentences[0]); i++)
-        sheet_note(&work->sheet, "%s", sentences[i]);
-    if (work->bills.tariff->settlement == SETTLEMENT_NET_METERED)
-        sheet_note(&work->sheet,
+        sheet_note(&work->money.sheet, "%s", sentences[i]);
+    if (work->money.bills.tariff->settlement == SETTLEMENT_NET_METERED)
+        sheet_note(&work->money.sheet,
                    "export has no rate of its own under net metering: that of the settlement is taken, "
                    "where it pays");
 }
 
 static void begin_sheet(struct work *work)
 {
-    struct sheet *sheet = &work->sheet;
+    struct sheet *sheet = &work->money.sheet;
     int32_t count = work->conventions ? CONVENTION_COLUMNS : COLUMN_COUNT;
     memcpy(work->columns, work->conventions ? convention_columns : columns,
            (size_t)count * sizeof(columns[0]));
     for (int32_t c = work->conventions ? CONVENTION_MONEY : FIRST_MONEY; c < count; c++)
-        work->columns[c].unit = work->bills.tariff->currency;
-    sheet_init(sheet, "savings", work->inquiry.session.civil, work->columns, count);
+        work->columns[c].unit = work->money.bills.tariff->currency;
+    sheet_init(sheet, "savings", work->money.inquiry.session.civil, work->columns, count);
     snprintf(work->title, sizeof(work->title), "%s, savings by \"%s\" against \"%s\"",
-             work->inquiry.head.site.name, work->bills.tariff->name, work->bills.without->name);
+             work->money.inquiry.head.site.name, work->money.bills.tariff->name,
+             work->money.bills.without->name);
     sheet->title = work->title;
     sheet_note(sheet, "%s", bills_estimate);
     sheet_note(
@@ -156,47 +156,38 @@ static void begin_sheet(struct work *work)
             sheet,
             "charges that are due either way cancel in it; the last column books them against the plant, as "
             "sheets often do, which understates the saving");
-    inquiry_head(&work->inquiry, sheet);
+    inquiry_head(&work->money.inquiry, sheet);
 }
 
-static enum exit_code answer(struct work *work)
+static enum exit_code answer(void *self)
 {
-    static const char *const views[] = { "bills", "conventions", NULL };
-    int32_t view = options_view(work->options, views);
-    if (view < 0)
-        return EXIT_USAGE;
-    work->conventions = view == 1;
-    enum exit_code code = bills_open(&work->bills, &work->inquiry, work->options);
-    if (code != EXIT_ANSWERED)
-        return code;
+    struct work *work = self;
+    work->conventions = work->money.view == 1;
     begin_sheet(work);
-    if (!savings_read(&work->savings, &work->bills, take_pair, work))
+    if (!savings_read(&work->savings, &work->money.bills, take_pair, work))
         return EXIT_RECORD;
     if (work->savings.asked_count == 0) {
         fputs("meterbook: no bill of that span can be made both ways\n", stderr);
         return EXIT_NO_DATA;
     }
-    if (work->options->format == FORMAT_TABLE && work->conventions)
+    if (work->money.options->format == FORMAT_TABLE && work->conventions)
         put_conventions(work, &work->savings.total, work->convention_sums);
-    else if (work->options->format == FORMAT_TABLE)
+    else if (work->money.options->format == FORMAT_TABLE)
         put_row(work, &work->savings.total);
-    return sheet_print(&work->sheet, work->options) ? EXIT_ANSWERED : EXIT_RECORD;
+    return reckoning_print(&work->money);
+}
+
+static void release(void *self)
+{
+    struct work *work = self;
+    savings_free(&work->savings);
 }
 
 enum exit_code cmd_savings(const struct options *options, const char *const *arguments)
 {
-    struct work *work = calloc(1, sizeof(*work));
-    enum exit_code code = EXIT_RECORD;
-    if (work) {
-        work->options = options;
-        code = inquiry_open(&work->inquiry, options, arguments[0], "all");
-        if (code == EXIT_ANSWERED)
-            code = answer(work);
-        savings_free(&work->savings);
-        bills_close(&work->bills);
-        sheet_free(&work->sheet);
-        inquiry_close(&work->inquiry);
-    }
-    free(work);
-    return code;
+    static const char *const views[] = { "bills", "conventions", NULL };
+    static const struct reckoning_command command = {
+        .size = sizeof(struct work), .views = views, .needs_bills = true, .answer = answer, .release = release
+    };
+    return reckoning_run(&command, options, arguments);
 }

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "reckoning.h"
 #include "stamp.h"
 #include "what_if_read.h"
 
@@ -42,10 +43,7 @@ enum {
 };
 
 struct work {
-    const struct options *options;
-    struct inquiry inquiry;
-    struct bills bills;
-    struct sheet sheet;
+    struct reckoning money;
     struct sheet_column columns[SHEET_COLUMNS];
     struct what_if_base base;
     int64_t recorded_saving;
@@ -69,7 +67,7 @@ static int64_t less(int64_t a, int64_t b)
 static void put_case(struct work *work, const char *name, const struct what_if_result *result,
                      const struct what_if_result *monthly, bool recorded)
 {
-    struct sheet_cell *row = sheet_row(&work->sheet);
+    struct sheet_cell *row = sheet_row(&work->money.sheet);
     int64_t saving = less(result->without, result->with);
     if (!row)
         return;
@@ -82,14 +80,14 @@ static void put_case(struct work *work, const char *name, const struct what_if_r
     row[0].text = name;
     for (int32_t i = 0; i < 7; i++)
         row[1 + i] = energy(energies[i]);
-    row[8] = bills_money(&work->bills, result->without);
-    row[9] = bills_money(&work->bills, result->with);
-    row[10] = bills_money(&work->bills, saving);
-    row[11] = bills_money(&work->bills, less(saving, work->recorded_saving));
+    row[8] = bills_money(&work->money.bills, result->without);
+    row[9] = bills_money(&work->money.bills, result->with);
+    row[10] = bills_money(&work->money.bills, saving);
+    row[11] = bills_money(&work->money.bills, less(saving, work->recorded_saving));
     row[12] = energy(result->credit_left);
-    row[13] = bills_money(&work->bills, result->credit_worth);
+    row[13] = bills_money(&work->money.bills, result->credit_worth);
     if (monthly)
-        row[14] = bills_money(&work->bills, less(result->without, monthly->with));
+        row[14] = bills_money(&work->money.bills, less(result->without, monthly->with));
 }
 
 static struct what_if what_if_of(const struct work *work, const struct contract_case *entry,
@@ -138,13 +136,13 @@ static bool run_with(struct work *work, const char *name, const struct what_if *
         return false;
     if (result.unknown > 0)
         sheet_note(
-            &work->sheet,
+            &work->money.sheet,
             "%s: no bill: its tariff asks for kVAh, kVA or kvarh, and in %d of %d intervals the grid meter's "
             "record does not tell them",
             name, (int)result.unknown, (int)work->base.trace.count);
     else if (result.without == UNKNOWN)
         sheet_note(
-            &work->sheet,
+            &work->money.sheet,
             "%s: no bill without the plant: that asks for kVAh, kVA or kvarh, which nothing tells then",
             name);
     put_case(work, name, &result, wants_monthly ? &monthly : NULL, recorded);
@@ -159,9 +157,9 @@ static void say_problem(void *self, bool error, const char *line)
 
 static bool case_fits(const struct work *work, const struct contract_case *entry, const struct tariff *tariff)
 {
-    if (strcmp(tariff->currency, work->bills.tariff->currency) != 0)
+    if (strcmp(tariff->currency, work->money.bills.tariff->currency) != 0)
         fprintf(stderr, "meterbook: the case '%s' has a tariff in %s, allowed: in %s\n", entry->name,
-                tariff->currency, work->bills.tariff->currency);
+                tariff->currency, work->money.bills.tariff->currency);
     else if (entry->dispatch_block[0] && !tariff_has_block(tariff, entry->dispatch_block))
         fprintf(
             stderr,
@@ -184,9 +182,10 @@ static void note_apparent(struct work *work, const struct tariff *tariff)
     if (work->said_apparent || !tariff_asks_apparent(tariff))
         return;
     work->said_apparent = true;
-    sheet_note(&work->sheet, "kVAh and kVA of a case: what the grid meter recorded beside kWh stays as it "
-                             "was in each interval, the "
-                             "kWh are the case's; kvarh stay");
+    sheet_note(&work->money.sheet,
+               "kVAh and kVA of a case: what the grid meter recorded beside kWh stays as it "
+               "was in each interval, the "
+               "kWh are the case's; kvarh stay");
 }
 
 static bool run_case(struct work *work, const struct contract_case *entry)
@@ -194,7 +193,7 @@ static bool run_case(struct work *work, const struct contract_case *entry)
     struct problems problems = { .say = say_problem };
     struct tariff *own = entry->tariff[0] ? tariff_load(entry->tariff, &problems) : NULL;
     struct trace_bins own_bins = { 0 };
-    const struct tariff *tariff = own ? own : work->bills.tariff;
+    const struct tariff *tariff = own ? own : work->money.bills.tariff;
     bool good = (own || !entry->tariff[0]) && case_fits(work, entry, tariff);
     if (good && own) {
         note_apparent(work, own);
@@ -220,24 +219,25 @@ static bool carries_credit(const struct tariff *tariff)
 
 static bool run_cases(struct work *work)
 {
-    const struct contract_file *contract = work->bills.contract;
-    work->carries = carries_credit(work->bills.tariff);
+    const struct contract_file *contract = work->money.bills.contract;
+    work->carries = carries_credit(work->money.bills.tariff);
     for (int32_t i = 0; i < contract->case_count; i++)
         work->carries |= contract->cases[i].tariff[0] != '\0'; /* it may */
     work->columns[12].data_only = work->columns[13].data_only = !work->carries;
-    note_apparent(work, work->bills.tariff);
+    note_apparent(work, work->money.bills.tariff);
     bool good = run_with(work, what_if_recorded.name, &what_if_recorded, &work->base.bins, true);
     for (int32_t i = 0; good && i < contract->case_count; i++)
         good = run_case(work, &contract->cases[i]);
     if (work->carries)
-        sheet_note(&work->sheet, "credit that is left at the span's end is not in the saving: beside it "
-                                 "stands what the rule of the "
-                                 "settlement would pay for it, - where the tariff sets no price");
+        sheet_note(&work->money.sheet,
+                   "credit that is left at the span's end is not in the saving: beside it "
+                   "stands what the rule of the "
+                   "settlement would pay for it, - where the tariff sets no price");
     if (contract->case_count == 0)
-        sheet_note(&work->sheet,
+        sheet_note(&work->money.sheet,
                    "the contract has no group 'cases': see meterbook-tariff(5) for what can be tried");
     sheet_note(
-        &work->sheet,
+        &work->money.sheet,
         "computed interval by interval, bills by calendar month without opening credit; monthly sums net "
         "production and consumption of a month, which no meter does");
     return good;
@@ -247,23 +247,23 @@ static bool run_cases(struct work *work)
 
 static void put_cell(struct work *work, const struct sweep_cell *cell)
 {
-    struct sheet_cell *row = sheet_row(&work->sheet);
+    struct sheet_cell *row = sheet_row(&work->money.sheet);
     if (!row)
         return;
     row[0] = energy(cell->consumption);
     row[1] = (struct sheet_cell){ .value = cell->plant, .decimals = 2, .thousands = true };
-    row[2] = bills_money(&work->bills, cell->cost);
-    row[3] = bills_money(&work->bills, cell->saving);
+    row[2] = bills_money(&work->money.bills, cell->cost);
+    row[3] = bills_money(&work->money.bills, cell->saving);
     row[4] = energy(cell->self_consumption);
     row[5] = energy(cell->export);
-    row[6] = bills_money(&work->bills,
+    row[6] = bills_money(&work->money.bills,
                          isfinite(cell->present_value) ? llround(cell->present_value * MILLION) : UNKNOWN);
     row[7].text = !cell->best ? "" : cell->at_end ? "best, at the range's end" : "best";
 }
 
 static enum exit_code run_sweep(struct work *work)
 {
-    const struct contract_file *contract = work->bills.contract;
+    const struct contract_file *contract = work->money.bills.contract;
     struct sweep sweep = { 0 };
     const char *missing = sweep_lacks(&work->base, contract);
     if (missing) {
@@ -290,11 +290,11 @@ static enum exit_code run_sweep(struct work *work)
         put_cell(work, &sweep.cells[i]);
     sweep_free(&sweep);
     sheet_note(
-        &work->sheet,
+        &work->money.sheet,
         "a projection: what was recorded, scaled evenly, over the plant's life; best is the highest net "
         "present value of its consumption");
-    if (carries_credit(work->bills.tariff))
-        sheet_note(&work->sheet,
+    if (carries_credit(work->money.bills.tariff))
+        sheet_note(&work->money.sheet,
                    "credit that is left at the span's end is in no saving: let the span end with the "
                    "settlement year");
     return good ? EXIT_ANSWERED : EXIT_RECORD;
@@ -305,16 +305,16 @@ static enum exit_code run_sweep(struct work *work)
 static void note_trace(struct work *work)
 {
     char from[STAMP_SIZE], to[STAMP_SIZE], kwh[NUMBER_SIZE];
-    const struct civil *civil = work->inquiry.session.civil;
+    const struct civil *civil = work->money.inquiry.session.civil;
     stamp_date(from, civil, civil_day_start(civil, work->base.trace.from_day));
     stamp_date(to, civil, civil_day_start(civil, work->base.trace.to_day) - 1);
-    sheet_note(&work->sheet, "%s; of %d recorded intervals from %s to %s", bills_estimate,
+    sheet_note(&work->money.sheet, "%s; of %d recorded intervals from %s to %s", bills_estimate,
                (int)work->base.trace.count, from, to);
     if (work->base.trace.left_out > 0)
-        sheet_note(&work->sheet, "%d intervals are left out: production or the grid is not known",
+        sheet_note(&work->money.sheet, "%d intervals are left out: production or the grid is not known",
                    (int)work->base.trace.left_out);
     if (work->base.trace.estimated > 0)
-        sheet_note(&work->sheet, "%s kWh of them were estimated",
+        sheet_note(&work->money.sheet, "%s kWh of them were estimated",
                    number_print(kwh, work->base.trace.estimated, ENERGY_SCALE, 0, ','));
 }
 
@@ -325,51 +325,45 @@ static void begin_sheet(struct work *work, bool is_sweep)
     memcpy(work->columns, columns, (size_t)count * sizeof(*columns));
     for (int32_t c = 0; c < count; c++)
         if (columns[c].kind == SHEET_NUMBER && !*columns[c].unit)
-            work->columns[c].unit = work->bills.tariff->currency;
-    sheet_init(&work->sheet, "what-if", work->inquiry.session.civil, work->columns, count);
-    snprintf(work->title, sizeof(work->title), "%s, %s", work->inquiry.head.site.name,
+            work->columns[c].unit = work->money.bills.tariff->currency;
+    sheet_init(&work->money.sheet, "what-if", work->money.inquiry.session.civil, work->columns, count);
+    snprintf(work->title, sizeof(work->title), "%s, %s", work->money.inquiry.head.site.name,
              is_sweep ? "plant sizes and consumptions" : "other cases over the recorded intervals");
-    work->sheet.title = work->title;
+    work->money.sheet.title = work->title;
 }
 
-static enum exit_code answer(struct work *work)
+static enum exit_code answer(void *self)
 {
-    static const char *const views[] = { "cases", "sweep", NULL };
-    int32_t view = options_view(work->options, views);
-    if (view < 0)
-        return EXIT_USAGE;
-    enum exit_code code = bills_open(&work->bills, &work->inquiry, work->options);
-    if (code != EXIT_ANSWERED)
-        return code;
-    if (!what_if_base_read(&work->base, &work->inquiry, &work->bills))
+    struct work *work = self;
+    if (!what_if_base_read(&work->base, &work->money.inquiry, &work->money.bills))
         return EXIT_RECORD;
     if (work->base.trace.count == 0) {
         fputs("meterbook: there is no interval in that span of which production and consumption are known\n",
               stderr);
         return EXIT_NO_DATA;
     }
-    begin_sheet(work, view == 1);
+    begin_sheet(work, work->money.view == 1);
     note_trace(work);
-    inquiry_head(&work->inquiry, &work->sheet);
-    code = view == 1 ? run_sweep(work) : run_cases(work) ? EXIT_ANSWERED : EXIT_RECORD;
+    inquiry_head(&work->money.inquiry, &work->money.sheet);
+    enum exit_code code = work->money.view == 1 ? run_sweep(work)
+                          : run_cases(work)     ? EXIT_ANSWERED
+                                                : EXIT_RECORD;
     if (code != EXIT_ANSWERED)
         return code;
-    return sheet_print(&work->sheet, work->options) ? EXIT_ANSWERED : EXIT_RECORD;
+    return reckoning_print(&work->money);
+}
+
+static void release(void *self)
+{
+    struct work *work = self;
+    what_if_base_free(&work->base);
 }
 
 enum exit_code cmd_what_if(const struct options *options, const char *const *arguments)
 {
-    struct work *work = calloc(1, sizeof(*work));
-    if (!work)
-        return EXIT_RECORD;
-    work->options = options;
-    enum exit_code code = inquiry_open(&work->inquiry, options, arguments[0], "all");
-    if (code == EXIT_ANSWERED)
-        code = answer(work);
-    what_if_base_free(&work->base);
-    bills_close(&work->bills);
-    sheet_free(&work->sheet);
-    inquiry_close(&work->inquiry);
-    free(work);
-    return code;
+    static const char *const views[] = { "cases", "sweep", NULL };
+    static const struct reckoning_command command = {
+        .size = sizeof(struct work), .views = views, .needs_bills = true, .answer = answer, .release = release
+    };
+    return reckoning_run(&command, options, arguments);
 }

@@ -3,7 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "bills.h"
+#include "reckoning.h"
 #include "stamp.h"
 #include "trace_read.h"
 #include "worth.h"
@@ -17,10 +17,7 @@ static const struct sheet_column columns[] = {
 enum { COLUMN_COUNT = sizeof(columns) / sizeof(columns[0]) };
 
 struct work {
-    const struct options *options;
-    struct inquiry inquiry;
-    struct bills bills;
-    struct sheet sheet;
+    struct reckoning money;
     struct sheet_column columns[COLUMN_COUNT];
     struct trace trace;
     struct trace_bins bins;
@@ -38,17 +35,17 @@ static void note_worth(struct work *work, const char *what, int64_t value)
 {
     char amount[NUMBER_SIZE];
     if (value != UNKNOWN)
-        sheet_note(&work->sheet, "%s: %s %s a kWh", what, number_print(amount, value, 6, 2, ','),
-                   work->bills.tariff->currency);
+        sheet_note(&work->money.sheet, "%s: %s %s a kWh", what, number_print(amount, value, 6, 2, ','),
+                   work->money.bills.tariff->currency);
 }
 
 /* A table has all months together, the data each of them too. */
 static void put_rows(struct work *work)
 {
-    bool table = work->options->format == FORMAT_TABLE && work->options->by != BY_MONTH;
+    bool table = work->money.options->format == FORMAT_TABLE && work->money.options->by != BY_MONTH;
     for (int32_t month = 0; month < (table ? 1 : WORTH_MONTHS); month++)
         for (int32_t hour = 0; hour < WORTH_HOURS; hour++) {
-            struct sheet_cell *row = sheet_row(&work->sheet);
+            struct sheet_cell *row = sheet_row(&work->money.sheet);
             if (!row)
                 return;
             row[0].value = month == 0 ? UNKNOWN : month;
@@ -61,12 +58,12 @@ static void put_rows(struct work *work)
 static void say(struct work *work)
 {
     const struct worth *worth = &work->worth;
-    sheet_note(&work->sheet,
+    sheet_note(&work->money.sheet,
                "%s; by a kWh more or less over the whole span, bills by calendar month, nothing rounded",
                bills_estimate);
-    if (work->bills.tariff->settlement == SETTLEMENT_NET_METERED)
+    if (work->money.bills.tariff->settlement == SETTLEMENT_NET_METERED)
         sheet_note(
-            &work->sheet,
+            &work->money.sheet,
             "credit that is left at the span's end counts nothing here: let it end with the settlement year");
     note_worth(work, "using less, at any time", worth->use_less);
     note_worth(work, "making more, as the plant makes", worth->make_more);
@@ -75,27 +72,25 @@ static void say(struct work *work)
     note_worth(work, "exporting instead of using, while there is a surplus", worth->export_instead);
     if (worth->shift_to_production != UNKNOWN && worth->use_less != UNKNOWN)
         sheet_note(
-            &work->sheet, "%s",
+            &work->money.sheet, "%s",
             worth->shift_to_production <= 0
                 ? "under this netting a use that is shifted to the production hours earns nothing"
                 : "matching the use to the production earns more than exporting, by what shifting is worth");
-    inquiry_head(&work->inquiry, &work->sheet);
+    inquiry_head(&work->money.inquiry, &work->money.sheet);
 }
 
-static enum exit_code answer(struct work *work)
+static enum exit_code answer(void *self)
 {
-    enum exit_code code = bills_open(&work->bills, &work->inquiry, work->options);
-    if (code != EXIT_ANSWERED)
-        return code;
-    if (!trace_read(&work->trace, &work->inquiry, tariff_asks_apparent(work->bills.tariff)))
+    struct work *work = self;
+    if (!trace_read(&work->trace, &work->money.inquiry, tariff_asks_apparent(work->money.bills.tariff)))
         return EXIT_RECORD;
     if (work->trace.count == 0) {
         fputs("meterbook: there is no interval in that span of which production and consumption are known\n",
               stderr);
         return EXIT_NO_DATA;
     }
-    const struct contract contract = contract_at(work->bills.contract, work->trace.to_day - 1, true);
-    work->unrounded = tariff_unrounded(work->bills.tariff);
+    const struct contract contract = contract_at(work->money.bills.contract, work->trace.to_day - 1, true);
+    work->unrounded = tariff_unrounded(work->money.bills.tariff);
     if (work->unrounded)
         trace_bins_make(&work->bins, &work->trace, work->unrounded);
     if (!work->unrounded || work->bins.memory_out ||
@@ -112,31 +107,28 @@ static enum exit_code answer(struct work *work)
         return EXIT_NO_DATA;
     }
     memcpy(work->columns, columns, sizeof(columns));
-    work->columns[2].unit = work->columns[3].unit = work->bills.tariff->currency;
-    sheet_init(&work->sheet, "worth", work->inquiry.session.civil, work->columns, COLUMN_COUNT);
+    work->columns[2].unit = work->columns[3].unit = work->money.bills.tariff->currency;
+    sheet_init(&work->money.sheet, "worth", work->money.inquiry.session.civil, work->columns, COLUMN_COUNT);
     snprintf(work->title, sizeof(work->title), "%s, worth of a kWh under \"%s\"",
-             work->inquiry.head.site.name, work->bills.tariff->name);
-    work->sheet.title = work->title;
+             work->money.inquiry.head.site.name, work->money.bills.tariff->name);
+    work->money.sheet.title = work->title;
     say(work);
     put_rows(work);
-    return sheet_print(&work->sheet, work->options) ? EXIT_ANSWERED : EXIT_RECORD;
+    return reckoning_print(&work->money);
+}
+
+static void release(void *self)
+{
+    struct work *work = self;
+    trace_bins_free(&work->bins);
+    tariff_free(work->unrounded);
+    trace_free(&work->trace);
 }
 
 enum exit_code cmd_worth(const struct options *options, const char *const *arguments)
 {
-    struct work *work = calloc(1, sizeof(*work));
-    if (!work)
-        return EXIT_RECORD;
-    work->options = options;
-    enum exit_code code = inquiry_open(&work->inquiry, options, arguments[0], "all");
-    if (code == EXIT_ANSWERED)
-        code = answer(work);
-    trace_bins_free(&work->bins);
-    tariff_free(work->unrounded);
-    trace_free(&work->trace);
-    bills_close(&work->bills);
-    sheet_free(&work->sheet);
-    inquiry_close(&work->inquiry);
-    free(work);
-    return code;
+    static const struct reckoning_command command = {
+        .size = sizeof(struct work), .needs_bills = true, .answer = answer, .release = release
+    };
+    return reckoning_run(&command, options, arguments);
 }
