@@ -14,14 +14,6 @@
 /* A reading by eye may leave the decimals out. */
 #define WHOLE_UNIT INT64_C(1000000) /* mWh */
 
-static int32_t number_of(const struct config *config, const char *name)
-{
-    for (int32_t i = 0; i < config->meter_count; i++)
-        if (strcmp(config->meters[i].name, name) == 0)
-            return config->meters[i].number;
-    return 0;
-}
-
 /* FNV-1a over its bytes, the lowest first. */
 static uint64_t hash_number(uint64_t hash, int64_t number)
 {
@@ -78,8 +70,7 @@ static void take_ratio(struct correction *correction, const struct logbook_entry
     correction->down /= common;
 }
 
-static bool take_correct(const struct collect *collect, const struct logbook_entry *entry,
-                         struct correction *correction)
+static bool take_correct(const struct logbook_entry *entry, struct correction *correction)
 {
     correction->what = (int32_t)entry->number[LOGBOOK_WHAT];
     correction->from_s = entry->number[LOGBOOK_FROM];
@@ -87,7 +78,7 @@ static bool take_correct(const struct collect *collect, const struct logbook_ent
     if (correction->what == CORRECT_RATIO)
         take_ratio(correction, entry);
     if (correction->what == CORRECT_SWAPPED)
-        correction->other = number_of(collect->config, entry->word[LOGBOOK_WITH - LOGBOOK_NUMBERS]);
+        correction->other = entry->with;
     return correction->other != correction->meter;
 }
 
@@ -175,12 +166,12 @@ static int take_entry(struct collect *collect, const struct logbook_entry *entry
 {
     struct correction *correction = &wanted->correction;
     *wanted = (struct store_correction){ .at_s = entry->at_s };
-    correction->meter = number_of(collect->config, entry->subject);
+    correction->meter = entry->meter;
     correction->up = correction->down = 1;
     correction->added[0] = correction->added[1] = CORRECT_NONE;
     if (entry->refused || entry->revoked || correction->meter == 0)
         return 0;
-    int result = entry->kind == LOGBOOK_CORRECT ? take_correct(collect, entry, correction)
+    int result = entry->kind == LOGBOOK_CORRECT ? take_correct(entry, correction)
                                                 : take_exchange(collect, entry, correction);
     make_hash(wanted);
     put_text(collect, entry, wanted);

@@ -87,14 +87,20 @@ static void say_problem(void *self, bool error, const char *line)
  * cannot be read: no reason to lose readings. */
 static struct logbook *read_logbook(const struct config *config)
 {
+    char why[METER_NAMES_WHY];
     struct problems problems = { .say = say_problem };
     struct civil *civil = config->logbook[0] ? civil_open(config->site.time_zone) : NULL;
-    struct logbook_site site = { civil, config };
     if (!civil)
         return NULL;
-    struct logbook *logbook = logbook_load(config->logbook, &site, &problems);
+    struct meter_names *names = meter_names_load(config->database, why);
+    struct logbook_site site = { civil, config, names };
+    struct logbook *logbook = names ? logbook_load(config->logbook, &site, &problems) : NULL;
+    if (!names)
+        log_write(LOG_WARN, "the logbook is not read: cannot read the names of meters in '%s': %s",
+                  config->database, why);
     if (logbook)
         logbook_sort(logbook);
+    meter_names_free(names);
     civil_close(civil);
     return logbook;
 }

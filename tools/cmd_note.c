@@ -208,12 +208,10 @@ static bool append(const char *path, const struct line *line, bool ends)
     return good;
 }
 
-static bool is_read(const struct config *config, const char *name)
+static bool is_read(const struct logbook_session *session, const char *name)
 {
-    for (int32_t i = 0; i < config->meter_count; i++)
-        if (strcmp(config->meters[i].name, name) == 0)
-            return true;
-    return false;
+    int32_t both[2];
+    return meter_names_find(session->names, session->config, name, INT64_MAX, both) != 0;
 }
 
 /* Exchanges of sealed meters are read by answers alone. */
@@ -224,7 +222,7 @@ static bool concerns_collector(const struct logbook_session *session, const char
     words += !logbook_date(words[0], session->civil, &at_s, &day_only);
     int32_t kind = kind_of(words[0]);
     for (int32_t i = 1; words[i]; i++)
-        about = about || is_read(session->config, words[i]);
+        about = about || is_read(session, words[i]);
     return kind == LOGBOOK_CLOCK || kind == LOGBOOK_CORRECT ||
            ((kind == LOGBOOK_EXCHANGE || kind == LOGBOOK_REVOKE) && about);
 }

@@ -172,17 +172,17 @@ static void add_notes(struct work *work, const struct spans *periods)
 static void add_before(struct work *work, const struct logbook *logbook)
 {
     struct spans_before before;
+    const struct config *config = work->session->config;
     for (int32_t i = 0; work->has_record && i < logbook->count; i++)
         for (int32_t reg = SEALED_IMPORT; reg <= SEALED_EXPORT; reg++) {
-            if ((work->only && strcmp(work->only, logbook->entries[i].subject) != 0) ||
-                !spans_before(&before, work->own.query, work->session->config, &logbook->entries[i],
-                              (enum sealed_register)reg))
+            if (!spans_before(&before, work->own.query, config, &logbook->entries[i],
+                              (enum sealed_register)reg) ||
+                (work->only && strcmp(work->only, config->meters[before.meter].name) != 0))
                 continue;
             struct sheet_cell *row = sheet_row(work->sheet);
             if (!row)
                 return;
-            set_span(row, work->session->config->meters[before.meter].name, before.reg, before.from_s,
-                     before.to_s);
+            set_span(row, config->meters[before.meter].name, before.reg, before.from_s, before.to_s);
             set_energy(row, before.energy, before.step);
             row[11].text = before.energy == UNKNOWN
                                ? "before the record, unclear: read less than at its start"

@@ -2,7 +2,7 @@
 
 #include <stdio.h>
 
-#include "query.h"
+#include "query_names.h"
 #include "site_clock.h"
 #include "stamp.h"
 
@@ -20,13 +20,14 @@ static void say_error(void *self, bool error, const char *line)
         say_problem(self, error, line);
 }
 
-/* Nobody needs a record to note something, but where there is one its clock counts. */
-static int64_t now_s(const struct config *config)
+static void ask_record(struct logbook_session *session)
 {
-    struct query *query = query_open(config->database);
-    int64_t now_ms = site_now_ms(query, config->runtime);
+    struct query *query = query_open(session->config->database);
+    if (session->now_s == 0)
+        session->now_s = site_now_ms(query, session->config->runtime) / 1000;
+    if (!query_error(query))
+        session->names = query_meter_names(query);
     query_close(query);
-    return now_ms / 1000;
 }
 
 enum exit_code logbook_session_open(struct logbook_session *session, const struct options *options)
@@ -57,14 +58,14 @@ enum exit_code logbook_session_open(struct logbook_session *session, const struc
                 session->config->site.time_zone);
         return EXIT_RECORD;
     }
-    if (!options->now)
-        session->now_s = now_s(session->config);
-    session->site = (struct logbook_site){ session->civil, session->config };
+    ask_record(session);
+    session->site = (struct logbook_site){ session->civil, session->config, session->names };
     return EXIT_ANSWERED;
 }
 
 void logbook_session_close(struct logbook_session *session)
 {
+    meter_names_free(session->names);
     civil_close(session->civil);
     config_free(session->config);
 }

@@ -1,5 +1,6 @@
 /* What the commands on the logbook need: the configuration that names it, the
- * site's calendar and the present. No record. */
+ * site's calendar and the present. Nobody needs a record to note something; where there is one, its clock
+ * counts, and it knows what meters were named. */
 #ifndef METERBOOK_LOGBOOK_SESSION_H
 #define METERBOOK_LOGBOOK_SESSION_H
 
@@ -9,6 +10,7 @@
 struct logbook_session {
     struct config *config;
     struct civil *civil;
+    struct meter_names *names; /* NULL without a record */
     struct logbook_site site;
     struct problems problems; /* said on stderr */
     int64_t now_s;

@@ -6,6 +6,7 @@
 #include <string.h>
 #include <time.h>
 
+#include "query_names.h"
 #include "site_clock.h"
 #include "stamp.h"
 
@@ -122,11 +123,17 @@ static void count_problem(void *self, bool error, const char *line)
 
 bool session_logbook(struct session *session)
 {
-    const struct logbook_site site = { session->civil, session->config };
     struct problems problems = { .say = count_problem };
     if (!session->config || !session->config->logbook[0])
         return true;
+    struct meter_names *names = query_meter_names(session->query);
+    if (!names) {
+        session_failed(session);
+        return false;
+    }
+    const struct logbook_site site = { session->civil, session->config, names };
     session->logbook = logbook_load(session->config->logbook, &site, &problems);
+    meter_names_free(names);
     if (!session->logbook) {
         fprintf(stderr, "meterbook: the logbook '%s' cannot be read\n", session->config->logbook);
         return false;

@@ -91,8 +91,14 @@ static void read_lines(struct reading *reading, const char *text, size_t size)
 
 static bool same_values(const struct logbook_entry *a, const struct logbook_entry *b)
 {
-    return memcmp(a->number, b->number, sizeof a->number) == 0 &&
+    return memcmp(a->number, b->number, sizeof a->number) == 0 && a->with == b->with &&
            memcmp(a->word, b->word, sizeof a->word) == 0;
+}
+
+/* A meter of ours may have another name by now. */
+static bool same_subject(const struct logbook_entry *a, const struct logbook_entry *b)
+{
+    return a->meter || b->meter ? a->meter == b->meter : strcmp(a->subject, b->subject) == 0;
 }
 
 /* Takes the newest entry back that a revocation means. */
@@ -107,7 +113,7 @@ static void revoke(struct reading *reading, int32_t index)
                            : 0;
         bool same_date =
             entry->at_s == by->number[LOGBOOK_OF] || entry->at_s - noon == by->number[LOGBOOK_OF];
-        if (entry->kind == LOGBOOK_REVOKE || !same_date || strcmp(entry->subject, by->subject) != 0 ||
+        if (entry->kind == LOGBOOK_REVOKE || !same_date || !same_subject(entry, by) ||
             (by->number[LOGBOOK_OF_KIND] != LOGBOOK_NOTHING &&
              by->number[LOGBOOK_OF_KIND] != (int64_t)entry->kind))
             continue;
@@ -136,7 +142,7 @@ static bool contradicts(const struct logbook_entry *a, const struct logbook_entr
 static void compare(struct reading *reading, const struct logbook_entry *before, struct logbook_entry *entry)
 {
     if (before->revoked || entry->revoked || before->kind != entry->kind || before->at_s != entry->at_s ||
-        strcmp(before->subject, entry->subject) != 0)
+        !same_subject(before, entry))
         return;
     entry->refused |= contradicts(before, entry);
     if (entry->refused)

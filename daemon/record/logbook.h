@@ -20,6 +20,7 @@
 
 #include "civil.h"
 #include "config.h"
+#include "meter_names.h"
 
 enum logbook_kind {
     LOGBOOK_READING,  /* of a sealed meter */
@@ -79,7 +80,9 @@ struct logbook_entry {
                       start */
     bool refused;  /* it says what cannot be, see the problems */
     bool revoked;  /* by a later entry */
-    char subject[CONFIG_NAME_SIZE];  /* "" where the kind allows none */
+    char subject[CONFIG_NAME_SIZE]; /* "" where the kind allows none; as written */
+    int32_t meter, with; /* numbers of the configured meters of ours that the subject and LOGBOOK_WITH mean,
+                            by whatever name they had; 0: none */
     int64_t number[LOGBOOK_NUMBERS]; /* LOGBOOK_NOTHING: not given */
     char word[LOGBOOK_KEYS - LOGBOOK_NUMBERS][CONFIG_NAME_SIZE];
     char text[LOGBOOK_TEXT_SIZE];
@@ -95,6 +98,7 @@ struct logbook {
 struct logbook_site {
     const struct civil *civil;
     const struct config *config;
+    const struct meter_names *names; /* that meters had before; NULL: none */
 };
 
 /* Reads the file; an absent one is an empty logbook. Returns NULL where it cannot be

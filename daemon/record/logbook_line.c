@@ -7,8 +7,6 @@
 #include "nearest.h"
 #include "utf8.h"
 
-enum { LIST_SIZE = 560 }; /* of all keys that a kind may have */
-
 struct parse {
     const struct logbook_site *site;
     struct logbook_entry *entry;
@@ -102,7 +100,7 @@ static int read_kind(struct parse *parse)
 
 static int read_key(struct parse *parse, const char *word, const char *equals)
 {
-    char list[LIST_SIZE], *value;
+    char list[LOGBOOK_LIST_SIZE], *value;
     const char *kind = logbook_kind_words[parse->entry->kind];
     int32_t key = logbook_key_of(word, (size_t)(equals - word));
     if (key == LOGBOOK_KEYS || !(parse->form->keys & UINT64_C(1) << key)) {
@@ -183,7 +181,7 @@ static int check_keys(struct parse *parse)
 {
     const struct logbook_form *form = parse->form;
     const char *kind = logbook_kind_words[parse->entry->kind];
-    char list[LIST_SIZE];
+    char list[LOGBOOK_LIST_SIZE];
     if ((form->needed & parse->given) != form->needed) {
         logbook_key_list(form->needed & ~parse->given, list, sizeof list);
         return refuse(parse, "'%s' lacks %s", kind, list);
@@ -243,96 +241,6 @@ static int check_kind(struct parse *parse)
     }
 }
 
-/* ---- names ---- */
-
-static const struct config_sealed *find_sealed(const struct config *config, const char *name)
-{
-    for (int32_t i = 0; i < config->sealed_count; i++)
-        if (strcmp(config->sealed[i].name, name) == 0)
-            return &config->sealed[i];
-    return NULL;
-}
-
-static bool is_meter(const struct config *config, const char *name)
-{
-    for (int32_t i = 0; i < config->meter_count; i++)
-        if (strcmp(config->meters[i].name, name) == 0)
-            return true;
-    return false;
-}
-
-static int unknown_name(struct parse *parse, const char *name, bool sealed, bool meters)
-{
-    const struct config *config = parse->site->config;
-    const char *names[CONFIG_MAX_METERS + CONFIG_MAX_SEALED + 1];
-    int32_t count = 0;
-    for (int32_t i = 0; sealed && i < config->sealed_count; i++)
-        names[count++] = config->sealed[i].name;
-    for (int32_t i = 0; meters && i < config->meter_count; i++)
-        names[count++] = config->meters[i].name;
-    names[count] = NULL;
-    const char *near = nearest(name, names), *what = sealed && !meters ? "sealed meter" : "meter";
-    if (near)
-        return refuse(parse, "there is no %s '%.60s', did you mean '%s'?", what, name, near);
-    return refuse(parse, "there is no %s '%.60s', allowed: the names in the configuration", what, name);
-}
-
-static int check_registers(struct parse *parse, const struct config_sealed *sealed)
-{
-    char list[LIST_SIZE];
-    uint64_t registers = sealed ? sealed->registers : 1 << SEALED_IMPORT | 1 << SEALED_EXPORT;
-    uint64_t allowed = registers << LOGBOOK_REGISTER | registers << LOGBOOK_OLD | registers << LOGBOOK_NEW;
-    uint64_t all = (UINT64_C(1) << (LOGBOOK_NEW + SEALED_REGISTERS)) - 1;
-    if (!(parse->given & all & ~allowed))
-        return 0;
-    char wrong[LIST_SIZE];
-    logbook_key_list(parse->given & all & ~allowed, wrong, sizeof wrong);
-    logbook_key_list(allowed & parse->form->keys, list, sizeof list);
-    return refuse(parse, "'%s' has no register for %s, allowed: %s", parse->entry->subject, wrong, list);
-}
-
-/* A source that is not there cannot speak. */
-static int check_source(struct parse *parse)
-{
-    const struct config *config = parse->site->config;
-    bool grid = strcmp(parse->entry->subject, "grid") == 0;
-    if (parse->entry->number[LOGBOOK_SOURCE] != 0)
-        return 0;
-    for (int32_t i = 0; i < config->sealed_count; i++)
-        if (config->sealed[i].role == (grid ? ROLE_GRID : ROLE_PRODUCTION))
-            return 0;
-    return refuse(
-        parse,
-        "'source' is 'sealed', but no sealed meter has the role %s, allowed: record, or such a meter "
-        "in the configuration",
-        parse->entry->subject);
-}
-
-static int check_names(struct parse *parse)
-{
-    const struct config *config = parse->site->config;
-    const char *subject = parse->entry->subject;
-    enum logbook_subject form = parse->form->subject;
-    if (!config || (parse->form->subject_optional && !subject[0]))
-        return 0;
-    if (form == SUBJECT_BALANCE)
-        return check_source(parse);
-    bool sealed = form == SUBJECT_SEALED || form == SUBJECT_BOTH;
-    bool meters = form == SUBJECT_METER || form == SUBJECT_BOTH;
-    if (!sealed && !meters)
-        return 0;
-    const struct config_sealed *found = sealed ? find_sealed(config, subject) : NULL;
-    if (!found && !(meters && is_meter(config, subject)))
-        return unknown_name(parse, subject, sealed, meters);
-    if (has(parse, LOGBOOK_WITH) && !is_meter(config, parse->entry->word[LOGBOOK_WITH - LOGBOOK_NUMBERS]))
-        return unknown_name(parse, parse->entry->word[LOGBOOK_WITH - LOGBOOK_NUMBERS], false, true);
-    if (parse->entry->kind == LOGBOOK_CREDIT && found && found->role != ROLE_GRID)
-        return refuse(parse,
-                      "'credit' of '%.60s', allowed: a sealed meter of role grid, its settlement is meant",
-                      subject);
-    return parse->entry->kind == LOGBOOK_CORRECT ? 0 : check_registers(parse, found);
-}
-
 /* A reading that is only dated was taken by day. */
 static void set_noon(struct parse *parse)
 {
@@ -362,7 +270,8 @@ int logbook_line(const char *line, size_t size, const struct logbook_site *site,
     for (int32_t i = 0; i < LOGBOOK_NUMBERS; i++)
         entry->number[i] = LOGBOOK_NOTHING;
     if (read_date(&parse) != 0 || read_kind(&parse) != 0 || read_rest(&parse) != 0 ||
-        check_keys(&parse) != 0 || check_kind(&parse) != 0 || check_names(&parse) != 0)
+        check_keys(&parse) != 0 || check_kind(&parse) != 0 ||
+        logbook_names(site, entry, parse.given, why) != 0)
         return -1;
     set_noon(&parse);
     return 1;

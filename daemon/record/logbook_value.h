@@ -30,7 +30,13 @@ int32_t logbook_key_of(const char *name, size_t size);
 const char *logbook_take(struct logbook_entry *entry, enum logbook_key which, const char *value,
                          const struct civil *civil);
 
+/* Whom a whole entry is about: sets its meters, holds names and registers against the site. 0, or -1 with
+ * `why` filled in. */
+int logbook_names(const struct logbook_site *site, struct logbook_entry *entry, uint64_t given,
+                  char why[LOGBOOK_WHY_SIZE]);
+
 /* Joins the names of a set of keys, for messages. */
+enum { LOGBOOK_LIST_SIZE = 560 }; /* of all keys that a kind may have */
 void logbook_key_list(uint64_t set, char *out, size_t size);
 
 #endif

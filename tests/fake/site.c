@@ -159,9 +159,12 @@ static struct logbook *read_logbook(const struct site *site)
 {
     struct problems problems = { .say = say_problem };
     struct civil *civil = civil_open(site->config.site.time_zone);
-    struct logbook_site where = { civil, &site->config };
+    char why[METER_NAMES_WHY];
+    struct meter_names *names = meter_names_load(site->config.database, why);
+    struct logbook_site where = { civil, &site->config, names };
     struct logbook *logbook =
         logbook_read(site->logbook, strlen(site->logbook), "logbook", &where, &problems);
+    meter_names_free(names);
     civil_close(civil);
     if (logbook)
         logbook_sort(logbook);

@@ -1,4 +1,4 @@
-/* links: daemon/record/logbook.c daemon/record/logbook_line.c daemon/record/logbook_value.c daemon/record/nearest.c daemon/record/utf8.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: daemon/record/logbook.c daemon/record/logbook_line.c daemon/record/logbook_names.c daemon/record/meter_names.c daemon/record/logbook_value.c daemon/record/nearest.c daemon/record/utf8.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 /* Any bytes as a logbook: entries and problems, and what an entry says can be
  * written and read again. libFuzzer. */
 #include <stdio.h>
@@ -45,7 +45,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     if (!civil)
         return 0;
     for (int named = 0; named < 2; named++) {
-        struct logbook_site site = { civil, named ? &config : NULL };
+        struct logbook_site site = { .civil = civil, .config = named ? &config : NULL };
         struct logbook *logbook = logbook_read((const char *)data, size, "fuzz", &site, &problems);
         site.config = NULL;
         for (int32_t i = 0; logbook && i < logbook->count; i++)

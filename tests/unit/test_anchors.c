@@ -83,7 +83,7 @@ static void live(int64_t seconds)
 static void use_logbook(void)
 {
     struct civil *civil = civil_open("Europe/Paris");
-    struct logbook_site at = { civil, NULL };
+    struct logbook_site at = { .civil = civil };
     struct problems problems = { 0 };
     struct logbook *logbook = logbook_read(written, strlen(written), "logbook", &at, &problems);
     assert_int_equal(problems.errors, 0);

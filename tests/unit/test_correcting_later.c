@@ -127,6 +127,34 @@ static void test_cut_anywhere(void **state)
     fail_msg("the power went at every write");
 }
 
+/* A meter that was renamed is still the one that was meant; the name may be another's by then. */
+static void test_renamed(void **state)
+{
+    (void)state;
+    static const char text[] =
+        "2026-09-21T17:00 correct roof what=ratio from=2026-09-21T16:00 to=2026-09-25 old=2/1 new=3/1\n";
+    char *name = site.config.meters[1].name;
+    corrected_begin(&site, 19, 2, grid_and_roof);
+    corrected_live(&site, 3600);
+    corrected_write(&site, text);
+    int64_t rows = audit_ask("SELECT count(*) FROM corrected WHERE meter = 2");
+    assert_true(rows > 0);
+    site_power_off(&site, 1000);
+    snprintf(name, CONFIG_NAME_SIZE, "attic");
+    snprintf(site.config.hash, sizeof site.config.hash, "renamed");
+    assert_true(site_start(&site));
+    corrected_live(&site, 3600);
+    assert_true(audit_ask("SELECT count(*) FROM corrected WHERE meter = 2") > rows);
+    assert_int_equal(audit_ask("SELECT count(*) FROM event WHERE kind = 'correction'"), 1);
+    assert_true(site_write_logbook(&site, text)); /* read anew while it runs */
+    corrected_settle(&site);
+    corrected_audit(&site);
+    assert_int_equal(audit_ask("SELECT count(*) FROM event WHERE kind = 'correction'"), 1);
+    snprintf(site.config.meters[0].name, CONFIG_NAME_SIZE, "roof");
+    assert_false(site_write_logbook(&site, text)); /* whose? */
+    site_finish(&site);
+}
+
 static void all_is_due(void)
 {
     sqlite3 *db;
@@ -261,13 +289,10 @@ static void test_logbook(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_to_now),
-        cmocka_unit_test(test_one_commit),
-        cmocka_unit_test(test_commit_fails),
-        cmocka_unit_test(test_cut_anywhere),
-        cmocka_unit_test(test_changed_afterwards),
-        cmocka_unit_test(test_day_closes_later),
-        cmocka_unit_test(test_moved),
+        cmocka_unit_test(test_to_now),           cmocka_unit_test(test_one_commit),
+        cmocka_unit_test(test_commit_fails),     cmocka_unit_test(test_cut_anywhere),
+        cmocka_unit_test(test_renamed),          cmocka_unit_test(test_changed_afterwards),
+        cmocka_unit_test(test_day_closes_later), cmocka_unit_test(test_moved),
         cmocka_unit_test(test_logbook),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,4 +1,4 @@
-/* links: daemon/record/logbook.c daemon/record/logbook_line.c daemon/record/logbook_value.c daemon/record/nearest.c daemon/record/utf8.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: daemon/record/logbook.c daemon/record/logbook_line.c daemon/record/logbook_names.c daemon/record/meter_names.c daemon/record/logbook_value.c daemon/record/nearest.c daemon/record/utf8.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -12,7 +12,7 @@
 
 static struct config config;
 static struct civil *civil;
-static struct logbook_site site = { NULL, &config };
+static struct logbook_site site = { .config = &config };
 static char said[8192];
 
 static void hear(void *self, bool error, const char *line)
@@ -37,8 +37,8 @@ static int setup(void **state)
         .name = "roof", .role = ROLE_PRODUCTION, .registers = 1 << SEALED_EXPORT, .digits = 6
     };
     config.meter_count = 2;
-    snprintf(config.meters[0].name, CONFIG_NAME_SIZE, "House");
-    snprintf(config.meters[1].name, CONFIG_NAME_SIZE, "Heat pump");
+    config.meters[0] = (struct config_meter){ .number = 1, .name = "House" };
+    config.meters[1] = (struct config_meter){ .number = 2, .name = "Heat pump" };
     civil = civil_open("Europe/Berlin");
     site.civil = civil;
     return civil ? 0 : -1;
@@ -232,6 +232,48 @@ static void test_problems(void **state)
     }
 }
 
+/* A name that a meter had before means it still; what is written goes by the number. */
+static void test_renamed(void **state)
+{
+    struct meter_name before[] = {
+        { 1, "Cellar", 0 }, { 2, "Pump", 0 }, { 7, "Heat pump", 0 }, { 2, "Heat pump", 1772700000 }
+    }; /* 2026-03-05T09:40+01:00 */
+    struct meter_names names = { .count = 4, .list = before };
+    (void)state;
+    site.names = &names;
+    struct logbook *logbook =
+        read_text("2026-03-05 correct Cellar what=swapped with=Pump from=2026-03-03 to=2026-03-19\n"
+                  "2026-03-06 revoke House of=2026-03-05 kind=correct\n"
+                  "2026-03-06 exchange Pump old.import=8 new.import=1\n"
+                  "2026-03-06 cleaning Cellar\n"
+                  "2026-03-06 note roof \"a sealed meter's name is its own\"\n"
+                  "2026-03-06 correct \"Heat pump\" what=exchanged from=2026-03-03 to=2026-03-19\n"
+                  "2026-03-04 note \"Heat pump\" \"of whom, nobody has to know\"\n");
+    assert_string_equal(said, "");
+    assert_int_equal(logbook->count, 7);
+    const struct logbook_entry *entries = logbook->entries;
+    assert_int_equal(entries[0].meter, 1);
+    assert_int_equal(entries[0].with, 2);
+    assert_true(entries[0].revoked);
+    assert_string_equal(entries[0].subject, "Cellar");
+    assert_int_equal(entries[2].meter, 2);
+    assert_int_equal(entries[3].meter, 1);
+    assert_int_equal(entries[4].meter, 0);
+    assert_int_equal(entries[5].meter, 2);
+    assert_int_equal(entries[6].meter, 0);
+    logbook_free(logbook);
+    logbook_free(read_text("2026-03-04 correct \"Heat pump\" what=exchanged from=2026-03-03 to=2026-03-19\n"
+                           "2026-03-04 cleaning \"Heat pump\" \"whose?\"\n"
+                           "2026-03-04 correct House what=swapped with=Cellar from=2026-03-03 to=2026-03-19\n"
+                           "2026-03-04 correct Attic what=exchanged from=2026-03-03 to=2026-03-19\n"));
+    assert_non_null(strstr(said, "E log:1: 'Heat pump' was the name of meter 7 and of meter 2 at different "
+                                 "times, allowed: the name that the one that is meant has now"));
+    assert_non_null(strstr(said, "E log:2: 'Heat pump' was the name of"));
+    assert_non_null(strstr(said, "E log:3: 'with' is the same meter"));
+    assert_non_null(strstr(said, "E log:4: there is no meter 'Attic'"));
+    site.names = NULL;
+}
+
 /* One bad line costs no other, and all are said in one run. */
 static void test_all_in_one_run(void **state)
 {
@@ -333,6 +375,7 @@ int main(void)
         cmocka_unit_test(test_problems),   cmocka_unit_test(test_all_in_one_run),
         cmocka_unit_test(test_duplicates), cmocka_unit_test(test_digits_after_exchange),
         cmocka_unit_test(test_credit),     cmocka_unit_test(test_precedence),
+        cmocka_unit_test(test_renamed),
     };
     return cmocka_run_group_tests(tests, setup, finish);
 }

@@ -45,7 +45,7 @@ static void tell(const char *what, int64_t how_much)
 static void use_logbook(void)
 {
     struct civil *civil = civil_open("Europe/Paris");
-    struct logbook_site at = { civil, NULL };
+    struct logbook_site at = { .civil = civil };
     struct problems problems = { 0 };
     struct logbook *logbook = logbook_read(written, strlen(written), "logbook", &at, &problems);
     logbook_sort(logbook);

@@ -1,4 +1,4 @@
-/* links: tools/sealed/spans.c tools/sealed/spans_month.c tools/balance/period.c tools/output/number.c tools/stamp.c daemon/record/config_sealed.c daemon/record/config_checks.c daemon/record/config_supply.c daemon/record/config_expected.c daemon/record/config_classes.c daemon/record/config_file.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/logbook.c daemon/record/logbook_line.c daemon/record/logbook_value.c daemon/record/nearest.c daemon/record/utf8.c daemon/record/muldiv.c daemon/record/sun.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: tools/sealed/spans.c tools/sealed/spans_month.c tools/balance/period.c tools/output/number.c tools/stamp.c daemon/record/config_sealed.c daemon/record/config_checks.c daemon/record/config_supply.c daemon/record/config_expected.c daemon/record/config_classes.c daemon/record/config_file.c daemon/record/setting.c daemon/record/setting_words.c daemon/record/source.c daemon/record/scan.c daemon/record/logbook.c daemon/record/logbook_line.c daemon/record/logbook_names.c daemon/record/meter_names.c daemon/record/logbook_value.c daemon/record/nearest.c daemon/record/utf8.c daemon/record/muldiv.c daemon/record/sun.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 /* Reading periods from logbooks, worked out by hand. */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -58,7 +58,7 @@ static void set_meter(uint32_t registers, int32_t digits, int32_t decimals, int3
 
 static struct spans read_spans(const char *text)
 {
-    struct logbook_site site = { civil, &config };
+    struct logbook_site site = { .civil = civil, .config = &config };
     struct problems problems = { .say = hear_problem };
     struct logbook *logbook = logbook_read(text, strlen(text), "log", &site, &problems);
     struct spans spans = { .config = &config, .civil = civil, .note = hear };

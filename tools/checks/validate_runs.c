@@ -99,8 +99,7 @@ static bool is_declared(const struct validate *validate, const struct validate_m
     int64_t day = civil_day_of(validate->civil, at_s);
     for (int32_t i = 0; validate->logbook && i < validate->logbook->count; i++) {
         const struct logbook_entry *entry = &validate->logbook->entries[i];
-        if (entry->kind == LOGBOOK_EXCHANGE && !entry->revoked &&
-            strcmp(entry->subject, meter->arranged.name) == 0 &&
+        if (entry->kind == LOGBOOK_EXCHANGE && !entry->revoked && entry->meter == meter->arranged.number &&
             llabs(civil_day_of(validate->civil, entry->at_s) - day) <= 1)
             return true;
     }

@@ -195,8 +195,7 @@ static int32_t read_cleanings(const struct parts_answer *answer, const struct ci
     for (int32_t i = 0; logbook && i < logbook->count; i++) {
         const struct logbook_entry *entry = &logbook->entries[i];
         int32_t part = entry->subject[0] ? 0 : -1;
-        while (part >= 0 && part < answer->parts.count &&
-               strcmp(answer->parts.part[part].name, entry->subject) != 0)
+        while (part >= 0 && part < answer->parts.count && answer->parts.part[part].number != entry->meter)
             part++;
         if (entry->kind != LOGBOOK_CLEANING || entry->refused || entry->revoked ||
             part == answer->parts.count)

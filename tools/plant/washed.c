@@ -60,10 +60,10 @@ static void open_window(struct window *window)
 
 /* ---- beside its peers ---- */
 
-static const struct config_meter *part_of(const struct config *config, const char *name)
+static const struct config_meter *part_of(const struct config *config, int32_t number)
 {
     for (int32_t i = 0; i < config->meter_count; i++)
-        if (config->meters[i].role == ROLE_PART && strcmp(config->meters[i].name, name) == 0)
+        if (config->meters[i].role == ROLE_PART && config->meters[i].number == number)
             return &config->meters[i];
     return NULL;
 }
@@ -79,13 +79,13 @@ static double made_on(struct query *query, const struct config_meter *part, int6
     return energy == UNKNOWN ? NAN : (double)energy / 1e3 / (double)part->peak_w;
 }
 
-static bool cleaned_too(const struct window *window, const char *name)
+static bool cleaned_too(const struct window *window, int32_t number)
 {
     const struct session *session = &window->inquiry->session;
     for (int32_t i = 0; i < session->logbook->count; i++) {
         const struct logbook_entry *other = &session->logbook->entries[i];
         if (other->kind == LOGBOOK_CLEANING && civil_day_of(session->civil, other->at_s) == window->day &&
-            (strcmp(other->subject, name) == 0 || !part_of(session->config, other->subject)))
+            (other->meter == number || !part_of(session->config, other->meter)))
             return true;
     }
     return false;
@@ -101,7 +101,7 @@ static double peers_on(const struct window *window, const struct config_meter *p
         const struct config_meter *other = &config->meters[i];
         if (other == part || other->role != ROLE_PART || other->peak_w == 0 ||
             other->plane_azimuth != part->plane_azimuth || other->tilt != part->tilt ||
-            cleaned_too(window, other->name))
+            cleaned_too(window, other->number))
             continue;
         double value = made_on(window->inquiry->session.query, other, day);
         if (!isnan(value))
@@ -113,7 +113,7 @@ static double peers_on(const struct window *window, const struct config_meter *p
 static bool by_peers(struct window *window)
 {
     const struct session *session = &window->inquiry->session;
-    const struct config_meter *part = part_of(session->config, window->entry->subject);
+    const struct config_meter *part = part_of(session->config, window->entry->meter);
     if (!part || part->peak_w == 0 || part->plane_azimuth < 0 || part->tilt < 0)
         return true;
     query_begin(session->query);

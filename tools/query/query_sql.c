@@ -1,4 +1,5 @@
 /* All SELECTs. */
+#include "meter_names.h"
 #include "query_state.h"
 
 #define INTERVAL_COLUMNS "SELECT id, import, export, estimated, unobserved, how, power, voltage FROM "
@@ -16,6 +17,7 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_SETTINGS] = "SELECT id, from_ms, interval_s FROM setting ORDER BY id",
     [SELECT_METERS] = "SELECT meter, name, role, delivers, gross, phase_method FROM meter_setting "
                       "WHERE setting = ? ORDER BY meter",
+    [SELECT_METER_NAMES] = METER_NAMES_SELECT,
     /* Where nothing is corrected the tables themselves say the same, sooner. */
     [SELECT_ANY] = "SELECT EXISTS (SELECT 1 FROM corrected) OR EXISTS (SELECT 1 FROM corrected_day), "
                    "EXISTS (SELECT 1 FROM correction), EXISTS (SELECT 1 FROM held), "

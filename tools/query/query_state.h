@@ -12,6 +12,7 @@ enum query_statement {
     SELECT_REACH,
     SELECT_SETTINGS,
     SELECT_METERS,
+    SELECT_METER_NAMES,
     SELECT_ANY,
     SELECT_INTERVALS,
     SELECT_INTERVALS_CORRECTED, /* the next of each, where anything is corrected */

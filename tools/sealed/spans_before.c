@@ -1,13 +1,11 @@
 #include "spans_before.h"
 
-#include <string.h>
-
 #include "muldiv.h"
 
-static int32_t find_own(const struct config *config, const char *name)
+static int32_t find_own(const struct config *config, int32_t number)
 {
     for (int32_t i = 0; i < config->meter_count; i++)
-        if (strcmp(config->meters[i].name, name) == 0)
+        if (config->meters[i].number == number)
             return i;
     return -1;
 }
@@ -16,7 +14,7 @@ bool spans_before(struct spans_before *before, struct query *query, const struct
                   const struct logbook_entry *entry, enum sealed_register reg)
 {
     struct first_run run;
-    int32_t own = find_own(config, entry->subject);
+    int32_t own = find_own(config, entry->meter);
     int64_t shown = entry->number[LOGBOOK_REGISTER + reg];
     if (entry->kind != LOGBOOK_START || entry->revoked || entry->refused || own < 0 ||
         shown == LOGBOOK_NOTHING)
