@@ -1,4 +1,4 @@
-#include "logbook.h"
+#include "logbook_value.h"
 
 #include <errno.h>
 #include <stdarg.h>
@@ -184,6 +184,13 @@ static void find_duplicates(struct reading *reading)
     free(dates);
 }
 
+static void say_most(void *self, const struct logbook_entry *entry)
+{
+    complain(self, true, entry->line,
+             "it is one correction too many of a day, allowed: %d that touch one UTC day",
+             LOGBOOK_MOST_CORRECTIONS);
+}
+
 /* ---- digits of a sealed meter, as they are at a time ---- */
 
 static void shape_at(const struct reading *reading, const struct config_sealed *sealed, int64_t at_s,
@@ -266,6 +273,7 @@ struct logbook *logbook_read(const char *text, size_t size, const char *name, co
             if (reading.logbook->entries[i].kind == LOGBOOK_REVOKE)
                 revoke(&reading, i);
         find_duplicates(&reading);
+        reading.logbook->memory_out |= !logbook_refuse_most(reading.logbook, say_most, &reading);
         if (site->config)
             check_digits(&reading);
     }

@@ -68,6 +68,9 @@ enum logbook_key {
 
 enum logbook_what { CORRECT_RATIO, CORRECT_EXCHANGED, CORRECT_SWAPPED };
 
+/* Corrections and exchanges of our meters that touch one UTC day. */
+enum { LOGBOOK_MOST_CORRECTIONS = 128 };
+
 #define LOGBOOK_NOTHING INT64_MIN
 
 enum { LOGBOOK_TEXT_SIZE = 240, LOGBOOK_LINE_SIZE = 1024 };

@@ -35,6 +35,10 @@ const char *logbook_take(struct logbook_entry *entry, enum logbook_key which, co
 int logbook_names(const struct logbook_site *site, struct logbook_entry *entry, uint64_t given,
                   char why[LOGBOOK_WHY_SIZE]);
 
+/* Refuses corrections of a day beyond LOGBOOK_MOST_CORRECTIONS, and says each. False without memory. */
+bool logbook_refuse_most(struct logbook *logbook, void (*say)(void *self, const struct logbook_entry *entry),
+                         void *self);
+
 /* Joins the names of a set of keys, for messages. */
 enum { LOGBOOK_LIST_SIZE = 560 }; /* of all keys that a kind may have */
 void logbook_key_list(uint64_t set, char *out, size_t size);

@@ -9,7 +9,8 @@
 #define BLOCK_S INT64_C(86400)
 
 enum {
-    MOST_CORRECTIONS = 128, /* that cover one block */
+    /* That cover one block; an exchange may reach further than the logbook knows. */
+    MOST_CORRECTIONS = LOGBOOK_MOST_CORRECTIONS + CONFIG_MAX_METERS,
     MOST_METERS = CONFIG_MAX_METERS + 1,
     LONGEST_S = 3600,
 };

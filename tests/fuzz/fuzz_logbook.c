@@ -1,4 +1,4 @@
-/* links: daemon/record/logbook.c daemon/record/logbook_line.c daemon/record/logbook_names.c daemon/record/meter_names.c daemon/record/logbook_value.c daemon/record/nearest.c daemon/record/utf8.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: daemon/record/logbook.c daemon/record/logbook_line.c daemon/record/logbook_most.c daemon/record/logbook_names.c daemon/record/meter_names.c daemon/record/logbook_value.c daemon/record/nearest.c daemon/record/utf8.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 /* Any bytes as a logbook: entries and problems, and what an entry says can be
  * written and read again. libFuzzer. */
 #include <stdio.h>

@@ -1,4 +1,4 @@
-/* links: daemon/record/logbook.c daemon/record/logbook_line.c daemon/record/logbook_names.c daemon/record/meter_names.c daemon/record/logbook_value.c daemon/record/nearest.c daemon/record/utf8.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
+/* links: daemon/record/logbook.c daemon/record/logbook_line.c daemon/record/logbook_most.c daemon/record/logbook_names.c daemon/record/meter_names.c daemon/record/logbook_value.c daemon/record/nearest.c daemon/record/utf8.c daemon/record/calendar.c daemon/record/civil.c daemon/record/zone_file.c daemon/record/zone_rule.c */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -274,6 +274,43 @@ static void test_renamed(void **state)
     site.names = NULL;
 }
 
+/* 127 of one day and one over a year, then one too many; of another day there is room. */
+static void test_too_many(void **state)
+{
+    static char text[32768];
+    size_t at = 0;
+    (void)state;
+    for (int i = 0; i < 127; i++)
+        at += (size_t)snprintf(text + at, sizeof text - at,
+                               "2026-05-%02d correct House what=ratio from=2026-05-05T02:00Z "
+                               "to=2026-05-05T23:00Z old=%d/5 new=100/5\n",
+                               i ? 30 : 20, 200 + i);
+    at += (size_t)snprintf(
+        text + at, sizeof text - at,
+        "2026-06-01 correct House what=ratio from=2025-07-01 to=2026-06-01 old=9/5 new=8/5\n");
+    size_t most = at;
+    logbook_free(read_text(text));
+    assert_string_equal(said, "");
+    at +=
+        (size_t)snprintf(text + at, sizeof text - at,
+                         "2026-06-01 correct House what=ratio from=2026-05-05T23:00Z to=2026-05-07 old=7/5 "
+                         "new=8/5\n2026-06-01 correct House what=ratio from=2026-05-06T00:00Z to=2026-05-08 "
+                         "old=6/5 new=8/5\n");
+    struct logbook *logbook = read_text(text);
+    assert_string_equal(said,
+                        "E log:129: it is one correction too many of a day, allowed: 128 that touch one "
+                        "UTC day\n");
+    assert_true(logbook->entries[128].refused && !logbook->entries[129].refused);
+    logbook_free(logbook);
+    /* taken back, one makes room; an exchange takes it */
+    snprintf(text + at, sizeof text - at, "2026-06-02 revoke House of=2026-05-20\n");
+    logbook_free(read_text(text));
+    assert_string_equal(said, "");
+    snprintf(text + most, sizeof text - most, "2026-05-06 exchange House old.import=5 new.import=0\n");
+    logbook_free(read_text(text));
+    assert_non_null(strstr(said, "E log:129: it is one correction too many"));
+}
+
 /* One bad line costs no other, and all are said in one run. */
 static void test_all_in_one_run(void **state)
 {
@@ -375,7 +412,7 @@ int main(void)
         cmocka_unit_test(test_problems),   cmocka_unit_test(test_all_in_one_run),
         cmocka_unit_test(test_duplicates), cmocka_unit_test(test_digits_after_exchange),
         cmocka_unit_test(test_credit),     cmocka_unit_test(test_precedence),
-        cmocka_unit_test(test_renamed),
+        cmocka_unit_test(test_renamed),    cmocka_unit_test(test_too_many),
     };
     return cmocka_run_group_tests(tests, setup, finish);
 }
