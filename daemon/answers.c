@@ -138,7 +138,8 @@ static void take_text(struct collect *collect, struct meter *meter, const struct
 }
 
 /* The counters of a map are taken up where the record left them. Until that is
- * done the meter's readings are left out: its registers keep what it counts.
+ * done the meter's readings are left out: its registers keep what it counts. One that
+ * is heard for the first time need not wait for others' rows: nothing of it is on its way.
  * A walked meter has two plans in turn: the place of one says nothing. */
 static bool take_plan(struct collect *collect, struct meter *meter, const struct plan *plan)
 {
@@ -149,7 +150,8 @@ static bool take_plan(struct collect *collect, struct meter *meter, const struct
         meter_set_plan(meter, plan, &collect->config->site);
         return true;
     }
-    if (!commit_flush(collect)) {
+    bool stored = !meter->plan && collect->store && !outbox_has_of(collect, meter);
+    if (!stored && !commit_flush(collect)) {
         for (int i = 0; i < SERIES_COUNT; i++) /* it answers and is not read: that is no sleep */
             meter->series[i].heard = false;
         return false;

@@ -178,6 +178,8 @@ void outbox_waits(struct collect *collect, int64_t end_s);
 void outbox_end_run(struct collect *collect, const struct store_run *run, int64_t boot_ms);
 /* Runs of a meter that ended and are not in the record: it is taken up from there anew. */
 void outbox_forget_ended(struct collect *collect, int32_t meter);
+/* Is anything on its way that the record lacks of a meter? */
+bool outbox_has_of(const struct collect *collect, const struct meter *meter);
 /* What is in it now. */
 struct outbox_mark outbox_mark(const struct outbox *outbox);
 /* What a transaction held is in the record: it need not wait any more. */

@@ -104,6 +104,22 @@ void outbox_forget_ended(struct collect *collect, int32_t meter)
     drop_ended(outbox, outbox->ended_count);
 }
 
+bool outbox_has_of(const struct collect *collect, const struct meter *meter)
+{
+    const struct outbox *outbox = &collect->outbox;
+    int32_t number = meter->config->number;
+    for (int32_t i = 0; i < outbox->row_count; i++)
+        if (outbox->rows[i].meter == meter->index)
+            return true;
+    for (int32_t i = 0; i < outbox->ended_count; i++)
+        if (outbox->ended[i].meter == number)
+            return true;
+    for (int32_t i = 0; i < outbox->held_count; i++)
+        if (outbox->held[i].meter == number)
+            return true;
+    return outbox->drop_held;
+}
+
 struct outbox_mark outbox_mark(const struct outbox *outbox)
 {
     return (struct outbox_mark){ .rows = outbox->row_count,

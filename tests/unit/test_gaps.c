@@ -134,6 +134,34 @@ static void test_unread_is_not_asleep(void **state)
     site_finish(&site);
 }
 
+/* A process that begins on a full disk reads a meter from its first answer on, whatever waits of others. */
+static void test_first_heard_on_a_full_disk(void **state)
+{
+    (void)state;
+    static const enum meter_role roles[] = { ROLE_GRID, ROLE_PRODUCTION };
+    begin(5, 2, roles);
+    assert_true(site_start(&site));
+    live(3600, false);
+    site_stop(&site, true);
+    disk_set_full(true);
+    assert_true(site_start(&site));
+    site.meters[1].silent = true;
+    live(1200, false); /* rows of the other wait */
+    int64_t from_s = site.real_ms / 300000 * 300 + 300;
+    site.meters[1].silent = false;
+    live(3600, false);
+    disk_set_full(false);
+    live(900, false);
+    assert_true(
+        audit_ask("SELECT count(*) FROM interval WHERE meter = 2 AND ts >= %lld", (long long)from_s) >= 12);
+    assert_int_equal(
+        audit_ask("SELECT sum(unobserved) FROM interval WHERE meter = 2 AND ts >= %lld", (long long)from_s),
+        0);
+    audit_conservation(&site);
+    check_sums();
+    site_finish(&site);
+}
+
 /* A meter that is silent in the evening and all through the next day is out of order, not asleep:
  * that day gets no zeros, and its production is placed on it. */
 static void test_silent_day_is_a_gap(void **state)
@@ -376,6 +404,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_night_is_no_gap),
         cmocka_unit_test(test_unread_is_not_asleep),
+        cmocka_unit_test(test_first_heard_on_a_full_disk),
         cmocka_unit_test(test_silent_day_is_a_gap),
         cmocka_unit_test(test_interval_changes_in_the_night),
         cmocka_unit_test(test_awake_at_the_first_answer),
