@@ -41,8 +41,18 @@ static uint64_t magnitude(int64_t a)
     return a < 0 ? -(uint64_t)a : (uint64_t)a;
 }
 
+static bool is_narrow(int64_t a)
+{
+    return a >= INT32_MIN && a <= INT32_MAX;
+}
+
 bool mul_div_fits(int64_t a, int64_t b, int64_t c, int64_t *result)
 {
+    if (is_narrow(a) && is_narrow(b)) { /* nearly always */
+        int64_t product = a * b;
+        *result = product / c - (product % c < 0); /* floor */
+        return true;
+    }
     uint64_t rest;
     struct wide quotient = wide_divide(wide_multiply(magnitude(a), magnitude(b)), (uint64_t)c, &rest);
     if (quotient.high != 0 || quotient.low > INT64_MAX) {

@@ -189,6 +189,13 @@ double sun_clear_plane(const struct sun *sun, const struct sun_plane *plane)
     return beam + diffuse * sky + horizontal * GROUND * (1 - sky);
 }
 
+/* So many steps after an elevation there is no light yet: the sky turns 15.04 degrees an hour. */
+static int64_t dark_steps(double elevation, int64_t step_ms)
+{
+    double climb = 15.1 / 3600e3 * (double)step_ms;
+    return elevation < ASLEEP ? (int64_t)((ASLEEP - elevation) / climb) : 0;
+}
+
 /* Irradiance, or without a plane the light itself, at the middles of equal pieces of at most STEP_MS. */
 static double sum_over(const struct sun_place *place, const struct sun_plane *plane, int64_t from_ms,
                        int64_t to_ms)
@@ -199,6 +206,7 @@ static double sum_over(const struct sun_place *place, const struct sun_plane *pl
     for (int64_t i = 0; i < count; i++) {
         struct sun sun = sun_position(place, from_ms + (2 * i + 1) * span / (2 * count));
         sum += plane != NULL ? sun_clear_plane(&sun, plane) : sun.elevation > ASLEEP;
+        i += dark_steps(sun.elevation, STEP_MS);
     }
     return count > 0 ? sum * (double)span / (double)count : 0;
 }

@@ -133,7 +133,7 @@ static void add_intervals(struct build *build, int64_t from_s, int64_t to_s)
     struct interval_row row;
     struct cell *cell = &build->cell;
     cell->arrangement = NULL;
-    query_intervals_of(build->query, from_s, to_s, build->meters);
+    query_energies_of(build->query, from_s, to_s, build->meters);
     while (query_next_interval(build->query, &row)) {
         if (!cell->arrangement || cell->start_s != row.start_s) {
             if (cell->arrangement)

@@ -167,7 +167,7 @@ static bool read_row(struct flow *flow)
         if (flow->of == FLOW_APPARENT)
             query_apparent(query, flow->meter, from_s, flow->chunk_s);
         else
-            query_intervals_of(query, from_s, flow->chunk_s, flow->meters);
+            query_energies_of(query, from_s, flow->chunk_s, flow->meters);
     }
     return flow->has_row;
 }
@@ -197,8 +197,7 @@ static int64_t energy_of(const struct flow *flow, const struct arrangement *arra
             return of == FLOW_EXPORT ? flow->energy[i].export : flow->energy[i].import;
     if (flow->meter || sources_sealed(flow->inquiry->sources, start_s) & terms_of(of))
         return UNKNOWN;
-    struct balance balance = balance_of(arrangement, flow->energy);
-    return value_of(&balance, of);
+    return value_of(&flow->balance, of);
 }
 
 static void fill_piece(const struct flow *flow, const struct arrangement *arrangement, enum flow_of of,
@@ -219,7 +218,7 @@ static bool read_group(struct flow *flow)
         return false;
     int64_t start_s = flow->row.start_s;
     const struct arrangement *arrangement = history_at(&flow->inquiry->head.history, start_s, &flow->hint);
-    memset(flow->energy, 0, sizeof(flow->energy));
+    memset(flow->energy, 0, (size_t)arrangement->meter_count * sizeof(flow->energy[0]));
     while (read_row(flow) && flow->row.start_s == start_s) {
         const struct interval_row *row = &flow->row;
         for (int32_t i = 0; i < arrangement->meter_count; i++) {
@@ -232,6 +231,8 @@ static bool read_group(struct flow *flow)
         flow->has_row = false;
     }
     flow->arrangement = arrangement;
+    if (!flow->meter)
+        flow->balance = balance_of(arrangement, flow->energy);
     flow->group.from_s = start_s;
     flow->group.to_s = start_s + arrangement->interval_s;
     fill_piece(flow, arrangement, flow->of, &flow->group);
@@ -280,7 +281,7 @@ void flow_other(const struct flow *flow, const struct flow_piece *piece, enum fl
 
 struct balance flow_balance(const struct flow *flow, const struct flow_piece *piece)
 {
-    return flow_has_rows(flow, piece) ? balance_of(flow->arrangement, flow->energy) : balance_nothing;
+    return flow_has_rows(flow, piece) ? flow->balance : balance_nothing;
 }
 
 bool flow_end(struct flow *flow)

@@ -47,6 +47,7 @@ struct flow {
     struct interval_row row;
     struct flow_piece group;               /* the next interval that has rows */
     const struct arrangement *arrangement; /* of the group; NULL before the first */
+    struct balance balance;                /* of its rows; of one meter's flow not asked for */
     struct meter_energy energy[ARRANGEMENT_MAX_METERS];
     int32_t how[ARRANGEMENT_MAX_METERS];
     int64_t unobserved[ARRANGEMENT_MAX_METERS];

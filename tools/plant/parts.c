@@ -74,6 +74,14 @@ void parts_set_facts(struct part *part, const struct part_facts *facts)
     part->facts[part->fact_count++] = *facts;
 }
 
+int32_t parts_brightest(const struct parts *parts, int32_t part, int32_t day)
+{
+    int32_t best = 0, last = day + PARTS_AROUND < parts->days ? day + PARTS_AROUND : parts->days - 1;
+    for (int32_t d = day > PARTS_AROUND ? day - PARTS_AROUND : 0; d <= last; d++)
+        best = parts_at(parts, d, part)->whole > best ? parts_at(parts, d, part)->whole : best;
+    return best;
+}
+
 static bool is_known(const struct part_facts *facts)
 {
     return facts->present && facts->peak_w > 0 && facts->azimuth != UNKNOWN && facts->tilt != UNKNOWN;

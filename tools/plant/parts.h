@@ -162,6 +162,9 @@ void parts_set_facts(struct part *part, const struct part_facts *facts);
 /* Parts in one plane with this one, itself among them, one bit each; 0 where plane or kWp is not known. */
 uint64_t parts_peers(const struct parts *parts, int32_t part, int32_t day);
 
+/* The highest `whole` of the days around one, of those that were fed. */
+int32_t parts_brightest(const struct parts *parts, int32_t part, int32_t day);
+
 /* One day's hours; index: of the day. */
 void parts_feed(struct parts *parts, int32_t index, const struct part_hour (*hours)[PARTS_HOURS]);
 
@@ -176,9 +179,6 @@ struct part_track {
     int32_t *values; /* to be put out of order */
 };
 void parts_find_episodes(const struct parts *parts, struct part *part, const struct part_track *track);
-
-/* The highest `whole` of the days around one. */
-int32_t parts_brightest(const struct parts *parts, int32_t part, int32_t day);
 
 /* parts_cause.c: what an episode looks like, and what it cost. */
 void parts_tell_cause(const struct parts *parts, int32_t part, struct part_episode *episode,

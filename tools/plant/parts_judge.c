@@ -13,14 +13,6 @@ enum {
     MILLION = 1000000,
 };
 
-int32_t parts_brightest(const struct parts *parts, int32_t part, int32_t day)
-{
-    int32_t best = 0, last = day + PARTS_AROUND < parts->days ? day + PARTS_AROUND : parts->days - 1;
-    for (int32_t d = day > PARTS_AROUND ? day - PARTS_AROUND : 0; d <= last; d++)
-        best = parts_at(parts, d, part)->whole > best ? parts_at(parts, d, part)->whole : best;
-    return best;
-}
-
 static void leave_out_dark_days(const struct parts *parts, int32_t part)
 {
     for (int32_t d = 0; d < parts->days; d++) {

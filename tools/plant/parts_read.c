@@ -104,8 +104,9 @@ static void take_part_row(struct work *work, const struct parts_setting *setting
         return;
     work->seen_s[p][h] += setting->interval_s;
     hour->energy += energy;
-    int64_t watts = mul_div(energy, HOUR_S, setting->interval_s * INT64_C(1000));
-    if (setting->limit_w[p] > 0 && watts * 100 >= setting->limit_w[p] * LIMIT_PERCENT)
+    int64_t limit_w = setting->limit_w[p];
+    if (limit_w > 0 && energy > 0 &&
+        mul_div(energy, HOUR_S, setting->interval_s * INT64_C(1000)) * 100 >= limit_w * LIMIT_PERCENT)
         hour->state = HOUR_LIMITED;
     else if (hour->state == HOUR_UNSEEN)
         hour->state = HOUR_SEEN;
@@ -161,8 +162,8 @@ static void read_rows(struct work *work, const struct period *reach)
         int64_t next = period_next_month(day);
         next = next < reach->to_day ? next : reach->to_day;
         query_begin(work->query);
-        query_intervals_of(work->query, civil_day_start(work->civil, day), civil_day_start(work->civil, next),
-                           meters);
+        query_energies_of(work->query, civil_day_start(work->civil, day), civil_day_start(work->civil, next),
+                          meters);
         while (query_next_interval(work->query, &row)) {
             if (row.start_s >= work->day_to_s) {
                 close_day(work);

@@ -89,6 +89,8 @@ struct meter_range {
 /* Intervals that start in [from, to), by time and meter: set, then next until false. */
 void query_intervals(struct query *query, int64_t from_s, int64_t to_s);
 void query_intervals_of(struct query *query, int64_t from_s, int64_t to_s, struct meter_range meters);
+/* The same without power and voltage: for who reads many and needs neither. */
+void query_energies_of(struct query *query, int64_t from_s, int64_t to_s, struct meter_range meters);
 bool query_next_interval(struct query *query, struct interval_row *row);
 
 /* The same from the newest on. */

@@ -99,6 +99,7 @@ static bool next_interval(struct query *query, enum query_statement which, struc
     if (!query_fetch(query, which))
         return false;
     sqlite3_stmt *statement = query->statements[which];
+    bool wide = which != SELECT_ENERGIES && which != SELECT_ENERGIES_CORRECTED;
     int64_t id = sqlite3_column_int64(statement, 0);
     *row = (struct interval_row){
         .start_s = id / ID_FACTOR,
@@ -108,8 +109,8 @@ static bool next_interval(struct query *query, enum query_statement which, struc
         .estimated = sqlite3_column_int64(statement, 3),
         .unobserved = sqlite3_column_int64(statement, 4),
         .how = sqlite3_column_int(statement, 5),
-        .power = query_column(statement, 6),
-        .voltage = query_column(statement, 7),
+        .power = wide ? query_column(statement, 6) : UNKNOWN,
+        .voltage = wide ? query_column(statement, 7) : UNKNOWN,
     };
     return true;
 }
@@ -124,6 +125,12 @@ void query_intervals(struct query *query, int64_t from_s, int64_t to_s)
 void query_intervals_of(struct query *query, int64_t from_s, int64_t to_s, struct meter_range meters)
 {
     query->intervals = query_has(query, ANY_CORRECTED) ? SELECT_INTERVALS_CORRECTED : SELECT_INTERVALS;
+    bind_range(query, query->intervals, from_s, to_s, &meters);
+}
+
+void query_energies_of(struct query *query, int64_t from_s, int64_t to_s, struct meter_range meters)
+{
+    query->intervals = query_has(query, ANY_CORRECTED) ? SELECT_ENERGIES_CORRECTED : SELECT_ENERGIES;
     bind_range(query, query->intervals, from_s, to_s, &meters);
 }
 

@@ -2,6 +2,7 @@
 #include "meter_names.h"
 #include "query_state.h"
 
+#define ENERGY_COLUMNS   "SELECT id, import, export, estimated, unobserved, how FROM "
 #define INTERVAL_COLUMNS "SELECT id, import, export, estimated, unobserved, how, power, voltage FROM "
 #define OF_METERS        " WHERE id >= ? AND id < ? AND (id & 1023) BETWEEN ? AND ? ORDER BY id"
 
@@ -24,6 +25,8 @@ const char *const query_sql[STATEMENT_COUNT] = {
                    "EXISTS (SELECT 1 FROM clock WHERE doubt_ms >= ? OR source = 'holdover')",
     [SELECT_INTERVALS] = INTERVAL_COLUMNS "interval" OF_METERS,
     [SELECT_INTERVALS_CORRECTED] = INTERVAL_COLUMNS "interval_as_corrected" OF_METERS,
+    [SELECT_ENERGIES] = ENERGY_COLUMNS "interval" OF_METERS,
+    [SELECT_ENERGIES_CORRECTED] = ENERGY_COLUMNS "interval_as_corrected" OF_METERS,
     [SELECT_INTERVALS_BACK] =
         INTERVAL_COLUMNS "interval_as_corrected WHERE id >= ? AND id < ? ORDER BY id DESC",
     [SELECT_DAYS] = DAY_COLUMNS "day" OF_METERS,
@@ -70,7 +73,8 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_OTHER_COUNTED + 3] = SUM_OF("apparent_export", "energy"),
     [SELECT_DAYS_COUNTED] = "SELECT from_s, to_s, import, export, reactive_import, reactive_export, "
                             "apparent_import, apparent_export FROM day "
-                            "WHERE id % 1024 = ?1 AND from_s >= ?2 AND to_s <= ?3 ORDER BY id",
+                            "WHERE id >= (?2 / 86400 - 2) * 1024 AND id < (?3 / 86400 + 2) * 1024 "
+                            "AND id % 1024 = ?1 AND from_s >= ?2 AND to_s <= ?3 ORDER BY id",
     [SELECT_METER_FACTS] = "SELECT rated_w, peak_w, azimuth, tilt, accuracy_class FROM meter_setting "
                            "WHERE setting = ? AND meter = ?",
     /* The newest of those in force by then; the oldest reaches back for ever. */
@@ -134,11 +138,16 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_LOADED] =
         "SELECT id, from_ms, interval_s, poll_ms, hash, zone, zone_edition, program FROM setting "
         "ORDER BY id",
-    [SELECT_SUPPLY] = "SELECT i.id, i.voltage, m.voltage_l2, m.voltage_l3, m.frequency, "
-                      "iif(c.id, c.import, i.import), iif(c.id, c.export, i.export), "
-                      "iif(c.id, c.estimated, i.estimated), i.unobserved, i.how FROM interval AS i "
-                      "LEFT JOIN momentary AS m ON m.id = i.id LEFT JOIN corrected AS c ON c.id = i.id "
+    [SELECT_SUPPLY] = "SELECT i.id, i.voltage, m.voltage_l2, m.voltage_l3, m.frequency, i.import, i.export, "
+                      "i.estimated, i.unobserved, i.how FROM interval AS i "
+                      "LEFT JOIN momentary AS m ON m.id = i.id "
                       "WHERE i.id % 1024 = ?1 AND i.id >= ?2 AND i.id < ?3 ORDER BY i.id",
+    [SELECT_SUPPLY_CORRECTED] =
+        "SELECT i.id, i.voltage, m.voltage_l2, m.voltage_l3, m.frequency, "
+        "iif(c.id, c.import, i.import), iif(c.id, c.export, i.export), "
+        "iif(c.id, c.estimated, i.estimated), i.unobserved, i.how FROM interval AS i "
+        "LEFT JOIN momentary AS m ON m.id = i.id LEFT JOIN corrected AS c ON c.id = i.id "
+        "WHERE i.id % 1024 = ?1 AND i.id >= ?2 AND i.id < ?3 ORDER BY i.id",
     [SELECT_MOMENTARY] = "SELECT id FROM momentary WHERE id % 1024 = ?1 AND id >= ?2 AND id < ?3 ORDER BY id",
     [SELECT_HAS_VOLTAGE] = "SELECT 1 FROM interval WHERE id % 1024 = ?1 AND id >= ?2 AND id < ?3 "
                            "AND voltage IS NOT NULL LIMIT 1",

@@ -16,6 +16,8 @@ enum query_statement {
     SELECT_ANY,
     SELECT_INTERVALS,
     SELECT_INTERVALS_CORRECTED, /* the next of each, where anything is corrected */
+    SELECT_ENERGIES,
+    SELECT_ENERGIES_CORRECTED,
     SELECT_INTERVALS_BACK,
     SELECT_DAYS,
     SELECT_DAYS_CORRECTED,
@@ -65,6 +67,7 @@ enum query_statement {
     SELECT_LOADED,
     /* query_supply.c */
     SELECT_SUPPLY,
+    SELECT_SUPPLY_CORRECTED,
     SELECT_HAS_VOLTAGE,
     SELECT_MOMENTARY,
     /* query_weather.c */
@@ -81,7 +84,7 @@ enum query_any { ANY_CORRECTED, ANY_CORRECTION, ANY_HELD, ANY_DATING_DOUBT };
 struct query {
     sqlite3 *database;
     sqlite3_stmt *statements[STATEMENT_COUNT];
-    enum query_statement intervals, days; /* which of them are read */
+    enum query_statement intervals, days, supply; /* which of them are read */
     enum { CURVES_NOT_ASKED, CURVES_NONE, CURVES_KEPT } curves;
     bool any_held; /* for query_next_undated() */
     int32_t depth; /* of query_begin() */

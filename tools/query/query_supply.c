@@ -20,7 +20,8 @@ static void bind(struct query *query, enum query_statement which, int32_t meter,
 
 void query_supply(struct query *query, int32_t meter, int64_t from_s, int64_t to_s)
 {
-    bind(query, SELECT_SUPPLY, meter, from_s, to_s);
+    query->supply = query_has(query, ANY_CORRECTED) ? SELECT_SUPPLY_CORRECTED : SELECT_SUPPLY;
+    bind(query, query->supply, meter, from_s, to_s);
 }
 
 /* UNKNOWN beyond (0, most]. */
@@ -36,9 +37,9 @@ static int64_t energy(int64_t value)
 
 bool query_next_supply(struct query *query, struct supply_reading *row)
 {
-    if (!query_fetch(query, SELECT_SUPPLY))
+    if (!query_fetch(query, query->supply))
         return false;
-    sqlite3_stmt *statement = query->statements[SELECT_SUPPLY];
+    sqlite3_stmt *statement = query->statements[query->supply];
     *row = (struct supply_reading){
         .start_s = sqlite3_column_int64(statement, 0) / METERS,
         .voltage = { sensible(query_column(statement, 1), MOST_MV / MV_OF_ROW),
