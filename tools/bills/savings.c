@@ -50,7 +50,8 @@ static struct saving saving_of(const struct bills *bills, const struct bill_pair
 {
     const struct bill *with = &pair->with;
     const struct inquiry *inquiry = &bills->inquiry;
-    int64_t from_s = civil_day_start(inquiry->session.civil, pair->period.from_day);
+    /* a reading counts for its day's begin: what speaks after it tells */
+    int64_t after_s = civil_day_start(inquiry->session.civil, pair->period.from_day + 1);
     return (struct saving){
         .from_day = pair->period.from_day,
         .to_day = pair->period.to_day,
@@ -66,7 +67,7 @@ static struct saving saving_of(const struct bills *bills, const struct bill_pair
         .export_value = export_value(bills->tariff, with),
         .estimated = with->estimated,
         .asked = bills_asked(bills, pair),
-        .sealed = inquiry->sources && sources_sealed(inquiry->sources, from_s) != 0,
+        .sealed = inquiry->sources && sources_sealed(inquiry->sources, after_s) != 0,
         .doubtful = pair->period.guessed || pair->period.missing_days > 0,
     };
 }

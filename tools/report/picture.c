@@ -66,7 +66,7 @@ void picture_seam(struct svg *svg, const struct report *report, int32_t x)
 {
     if (!report->has_seam)
         return;
-    bool left = x > SVG_WHOLE / 2;
+    bool left = x > SVG_WHOLE / 5 * 3; /* the words to the right are shorter: on a telephone both fit */
     svg_mark(svg, x, left ? "sealed readings until here" : "measured from here", left);
 }
 

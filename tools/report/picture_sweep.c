@@ -136,7 +136,9 @@ static void draw_key(const struct picture *picture, const struct report_money_ax
         keys[i] = (struct picture_key){ true, classes[i], words[i] };
     }
     picture_keys(picture->report->out, keys, (size_t)count);
-    report_sentence(picture->report, "A dot marks the best size of each consumption.%s%s",
+    report_sentence(picture->report,
+                    "A line is the net present value by the size of the plant, for one consumption; a dot "
+                    "marks the best size.%s%s",
                     count < picture->sweep->consumption_count ? " The table has the consumptions between."
                                                               : "",
                     report_money_unit(picture->report, axis, unit));
