@@ -150,13 +150,28 @@ static void draw_key(const struct report *report)
                         total->consumption != UNKNOWN ? "consumed" : "imported");
 }
 
+/* Are the readings there wherever sealed meters speak in the row, and the record for all the rest? */
+static bool is_known(const struct sources *sources, const struct answer_row *row)
+{
+    int64_t of_record_s = 0;
+    for (int64_t at_s = row->from_s, end_s; at_s < row->to_s; at_s = end_s) {
+        unsigned sealed = sources_sealed(sources, at_s);
+        end_s = sources_next(sources, at_s) < row->to_s ? sources_next(sources, at_s) : row->to_s;
+        of_record_s += sealed == TERMS_ALL ? 0 : end_s - at_s;
+        for (int32_t t = 0; t < TERM_COUNT; t++)
+            if (sealed & 1U << t && sources_energy(sources, (enum balance_term)t, at_s, end_s) == UNKNOWN)
+                return false;
+    }
+    return row->span_s == of_record_s;
+}
+
 /* Is all of its slot known, by the record or by readings? The span may cut it, too. */
 static bool is_whole(const struct report *report, const struct report_bar *bar)
 {
     const struct answer_row *row = &bar->row;
     return row->from_s <= report_slot_start(report, bar->slot) &&
            row->to_s >= report_slot_start(report, bar->slot + 1) &&
-           (row->sources & SOURCE_SEALED || row->span_s == row->to_s - row->from_s);
+           is_known(report->inquiry->head.sources, row);
 }
 
 /* The bars of the most and, among those that are whole, the least. */

@@ -1,11 +1,10 @@
 /* Highest demand: the import of windows of 15 and 30 minutes. */
 #include "html.h"
 #include "report.h"
-#include "stamp.h"
 
 static void write_peak(const struct report *report, const struct demand_peak *peak, int64_t length_s)
 {
-    char power[WORDS_SIZE], at[STAMP_SIZE], text[2 * WORDS_SIZE];
+    char power[WORDS_SIZE], at[WORDS_SIZE], text[2 * WORDS_SIZE];
     if (peak->energy == UNKNOWN) {
         html_cell(report->out, NULL);
         html_words(report->out, NULL);
@@ -14,7 +13,7 @@ static void write_peak(const struct report *report, const struct demand_peak *pe
     snprintf(text, sizeof(text), "%s%s", demand_at_least(peak) ? "at least " : "",
              words_power(power, demand_power(peak, length_s)));
     html_cell(report->out, text);
-    html_words(report->out, stamp_minute(at, report->inquiry->session.civil, peak->start_s));
+    html_words(report->out, words_minute(at, report->inquiry->session.civil, peak->start_s));
 }
 
 bool section_demand(struct report *report)
