@@ -82,7 +82,7 @@ static enum exit_code read_files(struct work *work)
     }
     if (work->contract)
         work->factors = carbon_load(work->contract->carbon.factors, &problems);
-    if (work->factors && has_factor(work, work->contract->carbon.average, CARBON_AVERAGE) &&
+    if (work->contract && work->factors && has_factor(work, work->contract->carbon.average, CARBON_AVERAGE) &&
         has_factor(work, work->contract->carbon.marginal, CARBON_MARGINAL))
         return EXIT_ANSWERED;
     fprintf(stderr, "meterbook: cannot use the contract '%s'\n", path);

@@ -90,4 +90,4 @@ try '{ date = "2025-10-01"; block = "peka"; kwh = 10; source = "a bill"; }'
 sed -i -e 's/by_block = true; //' dials/site.tariff
 try "$credit"
 echo '2026-03-01 reading "utility meter" export.t4=1' >>dials/site.txt
-"$METERBOOK" -c dials/site.conf logbook 2>&1 >/dev/null
+"$METERBOOK" -c dials/site.conf logbook 2>&1 | grep export.t4

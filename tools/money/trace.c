@@ -97,6 +97,16 @@ static int32_t month_of(int64_t day)
     return year * 12 + month - 1;
 }
 
+static void note_measures(struct trace_bins *bins, const struct schedule *schedule)
+{
+    const uint32_t apparent = UINT32_C(1) << MEASURE_APPARENT | UINT32_C(1) << MEASURE_DEMAND_APPARENT,
+                   demand = UINT32_C(1) << MEASURE_DEMAND | UINT32_C(1) << MEASURE_DEMAND_APPARENT,
+                   measures = schedule_measures(schedule);
+    bins->wants_demand |= (measures & demand) != 0;
+    bins->wants_apparent |= (measures & apparent) != 0;
+    bins->wants_reactive |= (measures & UINT32_C(1) << MEASURE_REACTIVE) != 0;
+}
+
 static struct usage *add_usage(struct trace_bins *bins, int64_t day, const struct schedule *schedule)
 {
     if (bins->usage_count == bins->room || !bins->usages) {
@@ -111,6 +121,7 @@ static struct usage *add_usage(struct trace_bins *bins, int64_t day, const struc
     }
     struct usage *usage = &bins->usages[bins->usage_count++];
     *usage = (struct usage){ .from_day = day, .to_day = day, .schedule = schedule };
+    note_measures(bins, schedule);
     return usage;
 }
 
@@ -139,18 +150,6 @@ static void lay_out(struct trace_bins *bins, const struct trace *trace, int32_t 
     }
 }
 
-static void note_measures(struct trace_bins *bins)
-{
-    const uint32_t apparent = UINT32_C(1) << MEASURE_APPARENT | UINT32_C(1) << MEASURE_DEMAND_APPARENT,
-                   demand = UINT32_C(1) << MEASURE_DEMAND | UINT32_C(1) << MEASURE_DEMAND_APPARENT;
-    for (int32_t u = 0; u < bins->usage_count; u++) {
-        uint32_t measures = schedule_measures(bins->usages[u].schedule);
-        bins->wants_demand |= (measures & demand) != 0;
-        bins->wants_apparent |= (measures & apparent) != 0;
-        bins->wants_reactive |= (measures & UINT32_C(1) << MEASURE_REACTIVE) != 0;
-    }
-}
-
 void trace_bins_make(struct trace_bins *bins, const struct trace *trace, const struct tariff *tariff)
 {
     *bins = (struct trace_bins){ .tariff = tariff };
@@ -166,7 +165,6 @@ void trace_bins_make(struct trace_bins *bins, const struct trace *trace, const s
                                        schedule_block(tariff, bins->usages[usage].schedule,
                                                       trace->from_day + trace->day[i], trace->second[i]);
     }
-    note_measures(bins);
     free(usage_of_day);
 }
 
