@@ -25,6 +25,8 @@ static const struct sheet_column case_columns[] = {
     { "credit_left_kwh", { "credit left", "at the end" }, "kWh", SHEET_NUMBER, 6, false },
     { "credit_left_worth", { "worth at", "settlement" }, "", SHEET_NUMBER, 6, false },
     { "by_monthly_sums", { "saving by", "monthly sums" }, "", SHEET_NUMBER, 6, false },
+    { "cost", { "", "cost" }, "", SHEET_NUMBER, 6, false },
+    { "net_present_value", { "net present", "value" }, "", SHEET_NUMBER, 6, false },
 };
 static const struct sheet_column sweep_columns[] = {
     { "consumption_kwh_per_month", { "", "consumption" }, "kWh/month", SHEET_NUMBER, 6, false },
@@ -64,14 +66,29 @@ static int64_t less(int64_t a, int64_t b)
 
 /* ---- cases ---- */
 
+static int64_t millionths(double value)
+{
+    return isfinite(value) ? llround(value * MILLION) : UNKNOWN;
+}
+
+/* What a case costs, and what that is worth if it saves so much more than what was recorded. */
+static void put_cost(struct work *work, struct sheet_cell *row, int64_t cost, int64_t more)
+{
+    const struct contract_file *contract = work->money.bills.contract;
+    row[15] = bills_money(&work->money.bills, cost);
+    if (contract->has_projection && more != UNKNOWN)
+        row[16] = bills_money(&work->money.bills,
+                              millionths(value_of_change(contract, &work->base.trace, cost, more)));
+}
+
 static void put_case(struct work *work, const char *name, const struct what_if_result *result,
-                     const struct what_if_result *monthly, bool recorded)
+                     const struct what_if_result *monthly, const struct contract_case *entry)
 {
     struct sheet_cell *row = sheet_row(&work->money.sheet);
     int64_t saving = less(result->without, result->with);
     if (!row)
         return;
-    if (recorded)
+    if (!entry)
         work->recorded_saving = saving;
     const int64_t energies[] = { result->production,       result->consumption,
                                  result->self_consumption, result->import,
@@ -88,6 +105,8 @@ static void put_case(struct work *work, const char *name, const struct what_if_r
     row[13] = bills_money(&work->money.bills, result->credit_worth);
     if (monthly)
         row[14] = bills_money(&work->money.bills, less(result->without, monthly->with));
+    if (entry && entry->cost != 0)
+        put_cost(work, row, entry->cost, less(saving, work->recorded_saving));
 }
 
 static struct what_if what_if_of(const struct work *work, const struct contract_case *entry,
@@ -127,7 +146,7 @@ static bool has_monthly(const struct what_if *what_if)
 }
 
 static bool run_with(struct work *work, const char *name, const struct what_if *what_if,
-                     const struct trace_bins *bins, bool recorded)
+                     const struct trace_bins *bins, const struct contract_case *entry)
 {
     struct what_if_result result, monthly;
     bool wants_monthly = has_monthly(what_if) && !bins->wants_apparent;
@@ -145,7 +164,7 @@ static bool run_with(struct work *work, const char *name, const struct what_if *
             &work->money.sheet,
             "%s: no bill without the plant: that asks for kVAh, kVA or kvarh, which nothing tells then",
             name);
-    put_case(work, name, &result, wants_monthly ? &monthly : NULL, recorded);
+    put_case(work, name, &result, wants_monthly ? &monthly : NULL, entry);
     return true;
 }
 
@@ -202,7 +221,7 @@ static bool run_case(struct work *work, const struct contract_case *entry)
     }
     if (good) {
         struct what_if what_if = what_if_of(work, entry, tariff);
-        good = run_with(work, entry->name, &what_if, own ? &own_bins : &work->base.bins, false);
+        good = run_with(work, entry->name, &what_if, own ? &own_bins : &work->base.bins, entry);
     }
     trace_bins_free(&own_bins);
     tariff_free(own);
@@ -223,9 +242,20 @@ static bool run_cases(struct work *work)
     work->carries = carries_credit(work->money.bills.tariff);
     for (int32_t i = 0; i < contract->case_count; i++)
         work->carries |= contract->cases[i].tariff[0] != '\0'; /* it may */
+    bool costs = false;
+    for (int32_t i = 0; i < contract->case_count; i++)
+        costs |= contract->cases[i].cost != 0;
+    work->columns[15].data_only = !costs;
+    work->columns[16].data_only = !costs || !contract->has_projection;
+    if (costs && contract->has_projection)
+        sheet_note(&work->money.sheet,
+                   "net present value: of what a case saves more, %d days taken as of a year, over the "
+                   "plant's life, "
+                   "less its cost",
+                   (int)(work->base.trace.to_day - work->base.trace.from_day));
     work->columns[12].data_only = work->columns[13].data_only = !work->carries;
     note_apparent(work, work->money.bills.tariff);
-    bool good = run_with(work, what_if_recorded.name, &what_if_recorded, &work->base.bins, true);
+    bool good = run_with(work, what_if_recorded.name, &what_if_recorded, &work->base.bins, NULL);
     for (int32_t i = 0; good && i < contract->case_count; i++)
         good = run_case(work, &contract->cases[i]);
     if (work->carries)
@@ -256,8 +286,7 @@ static void put_cell(struct work *work, const struct sweep_cell *cell)
     row[3] = bills_money(&work->money.bills, cell->saving);
     row[4] = energy(cell->self_consumption);
     row[5] = energy(cell->export);
-    row[6] = bills_money(&work->money.bills,
-                         isfinite(cell->present_value) ? llround(cell->present_value * MILLION) : UNKNOWN);
+    row[6] = bills_money(&work->money.bills, millionths(cell->present_value));
     row[7].text = !cell->best ? "" : cell->at_end ? "best, at the range's end" : "best";
 }
 

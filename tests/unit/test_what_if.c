@@ -14,6 +14,7 @@
 #include "calendar.h"
 #include "nonactive.h"
 #include "number.h"
+#include "sweep.h"
 #include "tariff_text.h"
 #include "what_if.h"
 
@@ -188,6 +189,20 @@ static void test_shape(void **state)
     trace_free(&trace);
 }
 
+/* 48 more in 146 days are 120 a year, of two: 240 less the cost; what the plant costs to run is no part of
+ * it. */
+static void test_value_of_change(void **state)
+{
+    struct contract_file contract = { .has_projection = true };
+    struct trace half = { .from_day = 0, .to_day = 146 };
+    (void)state;
+    contract.projection.life_years = 2;
+    contract.projection.operating = contract.projection.replacement = 1000 * INT64_C(1000000);
+    contract.projection.replacement_year = 1;
+    double value = value_of_change(&contract, &half, 200 * INT64_C(1000000), 48 * INT64_C(1000000));
+    assert_true(value > 39.999999 && value < 40.000001);
+}
+
 /* Monthly sums make all of a month's production self-consumption, which no meter does. */
 static void test_monthly_sums(void **state)
 {
@@ -293,13 +308,10 @@ static void test_apparent(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_recorded),
-        cmocka_unit_test(test_conserved),
-        cmocka_unit_test(test_netting_keeps_demand),
-        cmocka_unit_test(test_monotone),
-        cmocka_unit_test(test_shape),
-        cmocka_unit_test(test_monthly_sums),
-        cmocka_unit_test(test_nonactive),
+        cmocka_unit_test(test_recorded),        cmocka_unit_test(test_conserved),
+        cmocka_unit_test(test_value_of_change), cmocka_unit_test(test_netting_keeps_demand),
+        cmocka_unit_test(test_monotone),        cmocka_unit_test(test_shape),
+        cmocka_unit_test(test_monthly_sums),    cmocka_unit_test(test_nonactive),
         cmocka_unit_test(test_apparent),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

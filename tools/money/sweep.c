@@ -28,9 +28,8 @@ static int64_t of_a_year(const struct trace *trace, int64_t value)
 }
 
 /* What the savings of a year are worth over the life, less the cost. */
-static double present_value(const struct contract_file *contract, int64_t cost, int64_t saving)
+static double present_value(const struct contract_projection *projection, int64_t cost, int64_t saving)
 {
-    const struct contract_projection *projection = &contract->projection;
     double values[MOST_YEARS] = { -(double)cost / MILLION }, factor = 1,
            operating = (double)projection->operating / MILLION;
     for (int32_t year = 1; year <= projection->life_years && year < MOST_YEARS; year++) {
@@ -42,6 +41,15 @@ static double present_value(const struct contract_file *contract, int64_t cost, 
             values[year] -= (double)projection->replacement / MILLION;
     }
     return net_present_value((double)projection->discount / MILLION, values, projection->life_years + 1);
+}
+
+double value_of_change(const struct contract_file *contract, const struct trace *trace, int64_t cost,
+                       int64_t saving)
+{
+    struct contract_projection projection = contract->projection;
+    projection.operating = 0; /* both are the plant's, with the change or without it */
+    projection.replacement_year = 0;
+    return present_value(&projection, cost, of_a_year(trace, saving));
 }
 
 static bool fill_cell(struct sweep_cell *cell, const struct contract_file *contract,
@@ -65,7 +73,8 @@ static bool fill_cell(struct sweep_cell *cell, const struct contract_file *contr
     cell->saving = of_a_year(trace, without - result.with);
     cell->self_consumption = of_a_year(trace, result.self_consumption);
     cell->export = of_a_year(trace, result.export);
-    cell->present_value = cell->plant > 0 ? present_value(contract, cell->cost, cell->saving) : 0;
+    cell->present_value =
+        cell->plant > 0 ? present_value(&contract->projection, cell->cost, cell->saving) : 0;
     return true;
 }
 
