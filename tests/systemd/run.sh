@@ -53,6 +53,7 @@ if command -v systemd-analyze >/dev/null; then
     cp "$pages.timer" "$work/unit"
     check "verify the pages' units" systemd-analyze verify --man=no "$work/unit/meterbook-report.service" \
         "$work/unit/meterbook-report.timer"
+    check "the timer's times are ones" systemd-analyze calendar "$(sed -n 's/^OnCalendar=//p' "$pages.timer")"
     check "verify has nothing to say of them" sh -c "! grep meterbook-report '$work/said'"
 else
     not_here "the unit's exposure" "no systemd-analyze here"
@@ -102,6 +103,18 @@ sandboxed() {
     end "$panel"
     said STOPPING=1 && [ $code = 0 ]
 }
+# What the timer starts, in the sandbox of its own unit: another user, who may read the record and write pages only.
+rendered() {
+    mkdir "$work/site" "$work/site/pages" && cp "$BUILD/meterbook" "$work/site/" && "$BUILD/invent" "$work/site/plant" --days 40 >/dev/null
+    chmod -R a+rX "$work/site" && chmod 755 "$work" "$work/site/meterbook" && chown 65534:65534 "$work/site/pages"
+    before=$(cksum <"$work/site/plant/record.db")
+    unshare -m --propagation private /usr/bin/python3 "$here/sandbox.py" --unit "$pages.service" --user 65534 \
+        --writable "$work/site" --notify "$work/site/notified" "$work/site/meterbook" -c "$work/site/plant/meterbook.conf" \
+        --now 2023-04-09T09:00:00Z report --folder "$work/site/pages" || return 1
+    [ "$before" = "$(cksum <"$work/site/plant/record.db")" ] || { echo "the record was written to"; return 1; }
+    ls "$work/site/pages"
+    grep -q '</html>' "$work/site/pages/"*.html && [ "$(stat -c %a "$work/site/pages/index.html")" = 640 ]
+}
 enough_rows() { [ "$(sqlite3 -readonly "$work/state/record.db" 'SELECT count(DISTINCT meter) FROM interval' || echo 0)" -ge 5 ] 2>/dev/null; }
 if [ "$(id -u)" != 0 ] || ! unshare -m true 2>/dev/null; then
     not_here "the daemon in its sandbox" "needs root and mount namespaces"
@@ -109,6 +122,7 @@ elif ! /usr/bin/python3 -c 'import seccomp' 2>/dev/null || ! command -v sqlite3 
     not_here "the daemon in its sandbox" "needs python3-seccomp, sqlite3 and systemd-analyze"
 else
     check "the daemon in its sandbox" sandboxed
+    check "the pages in theirs" rendered
 fi
 [ $failed != 0 ] || processes= # all have been waited for
 echo "systemd: $passed passed, $failed failed"
