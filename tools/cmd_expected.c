@@ -129,6 +129,10 @@ static enum exit_code answer(struct work *work, const struct options *options)
         fputs("meterbook: out of memory\n", stderr);
         return EXIT_RECORD;
     }
+    if (work->expected.total.made == UNKNOWN) {
+        fputs("meterbook: nothing is known of what was made in that span\n", stderr);
+        return EXIT_NO_DATA;
+    }
     return print(work, options) ? EXIT_ANSWERED : EXIT_RECORD;
 }
 
