@@ -288,6 +288,22 @@ static void test_tariff_registers(void **state)
     spans_free(&spans);
 }
 
+/* A meter may count export by tariff period as well: a dial read wrongly shows in the sum. */
+static void test_export_registers(void **state)
+{
+    (void)state;
+    set_meter(IMPORT | 1U << SEALED_EXPORT | 1U << SEALED_EXPORT_T1 | 1U << SEALED_EXPORT_T2, 6, 1, 1000,
+              false);
+    struct spans spans = read_spans("2026-01-01 reading m import=0 export=100 export.t1=30 export.t2=70\n"
+                                    "2026-02-01 reading m import=9 export=150 export.t1=40 export.t2=110\n"
+                                    "2026-03-01 reading m import=9 export=170 export.t1=49 export.t2=140\n");
+    assert_int_equal(spans.count, 8);
+    assert_null(strstr(notes, "from 2026-01-01"));
+    assert_non_null(strstr(
+        notes, "m: from 2026-02-01 to 2026-03-01 its tariff registers add up to 39.0 kWh, export is 20.0"));
+    spans_free(&spans);
+}
+
 static int64_t total_of(const struct spans *spans)
 {
     int64_t sum = 0;
@@ -349,11 +365,9 @@ static void test_months_along_the_sun(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_energies),
-        cmocka_unit_test(test_marks),
-        cmocka_unit_test(test_tariff_registers),
-        cmocka_unit_test(test_months),
-        cmocka_unit_test(test_months_along_the_sun),
+        cmocka_unit_test(test_energies),         cmocka_unit_test(test_marks),
+        cmocka_unit_test(test_tariff_registers), cmocka_unit_test(test_export_registers),
+        cmocka_unit_test(test_months),           cmocka_unit_test(test_months_along_the_sun),
     };
     return cmocka_run_group_tests(tests, setup, finish);
 }
