@@ -80,3 +80,10 @@ schedules = ( { from = "2023-01-01"; netting = { carry = "money"; }; items = ( {
 END
 printf 'contract = { tariff = "wrong.tariff"; };\n' >wrong.contract
 "$METERBOOK" -c invented/meterbook.conf --contract wrong.contract bill 2023-05 | grep -e contract -e holidays -e credit -e total
+# times that no interval of the record ends at
+cat >wrong.tariff <<'END'
+tariff = { name = "T"; currency = "XTS"; settlement = "net_billed"; revision = "split_use"; demand_minutes = 2; };
+schedules = ( { from = "2023-01-01"; blocks = ( { name = "peak"; from = "18:00"; to = "21:03"; } );
+                items = ( { name = "demand"; of = "demand"; rate = 5; } ); } );
+END
+"$METERBOOK" -c invented/meterbook.conf --contract wrong.contract bill 2023-05 2>&1 | grep -e better -e total

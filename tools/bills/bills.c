@@ -78,6 +78,35 @@ static enum exit_code read_files(struct bills *bills, const struct options *opti
     return EXIT_RECORD;
 }
 
+/* An interval counts whole where it begins: blocks that cut it, and a demand that is shorter, are not what
+ * the utility counts. */
+static void mind_intervals(const struct bills *bills)
+{
+    const struct history *history = &bills->inquiry.head.history;
+    const struct tariff *tariff = bills->tariff;
+    bool cut = false, demand = false;
+    int32_t interval_s = history->count > 0 ? history->arrangements[history->count - 1].interval_s : 0;
+    for (int32_t s = 0; s < tariff->schedule_count && interval_s > 0; s++) {
+        const struct schedule *schedule = &tariff->schedules[s];
+        demand |= (schedule_measures(schedule) &
+                   (UINT32_C(1) << MEASURE_DEMAND | UINT32_C(1) << MEASURE_DEMAND_APPARENT)) != 0;
+        for (int32_t b = 0; b < schedule->block_count; b++)
+            cut |= schedule->blocks[b].from_s % interval_s != 0 || schedule->blocks[b].to_s % interval_s != 0;
+    }
+    if (cut)
+        fprintf(
+            stderr,
+            "meterbook: better: times of the tariff '%s' cut the record's intervals of %d s, each of which "
+            "counts whole where it begins: an interval that divides them\n",
+            tariff->name, (int)interval_s);
+    if (demand && tariff->demand_s % interval_s != 0)
+        fprintf(
+            stderr,
+            "meterbook: better: the record's intervals of %d s do not make up the demand interval of %d s: "
+            "an interval that divides it\n",
+            (int)interval_s, (int)tariff->demand_s);
+}
+
 enum exit_code bills_open(struct bills *bills, struct inquiry *inquiry, const struct options *options)
 {
     *bills = (struct bills){
@@ -98,6 +127,7 @@ enum exit_code bills_open(struct bills *bills, struct inquiry *inquiry, const st
                                        .without = bills->without };
     if (!billing_open(&bills->billing))
         return EXIT_RECORD;
+    mind_intervals(bills);
     if (bills->billing.count > 0)
         return EXIT_ANSWERED;
     fputs("meterbook: there is no billing period in that span: bills by readings need two readings of the "
