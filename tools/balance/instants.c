@@ -16,6 +16,16 @@ bool instants_can(const struct inquiry *inquiry, struct period period)
            sources_sealed(inquiry->sources, from_s) == 0 && sources_next(inquiry->sources, from_s) >= to_s;
 }
 
+/* Most meters are branches and parts: they need not be looked at in each instant. */
+static void drop_unused(struct arrangement *arrangement)
+{
+    int32_t kept = 0;
+    for (int32_t i = 0; i < arrangement->meter_count; i++)
+        if (arrangement->meters[i].use != USE_NONE)
+            arrangement->meters[kept++] = arrangement->meters[i];
+    arrangement->meter_count = kept;
+}
+
 void instants_begin(struct instants *instants, const struct inquiry *inquiry, struct period period)
 {
     struct query *query = inquiry->session.query;
@@ -25,6 +35,8 @@ void instants_begin(struct instants *instants, const struct inquiry *inquiry, st
     instants->failed = history_read(&instants->history, query, civil_day_start(civil, period.from_day),
                                     civil_day_start(civil, period.to_day)) != 0;
     query_end(query);
+    for (int32_t i = 0; i < instants->history.count; i++)
+        drop_unused(&instants->history.arrangements[i]);
     instants->meters = history_range(&instants->history);
 }
 
