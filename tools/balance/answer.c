@@ -6,6 +6,7 @@
 #include "answer_build.h"
 #include "query_dating.h"
 #include "schema.h"
+#include "stamp.h"
 
 static void cell_begin(struct build *build, const struct arrangement *arrangement, int64_t start_s)
 {
@@ -271,6 +272,19 @@ static const char *without_figures(const struct build *build)
                : "neither the record nor sealed readings reach into that span";
 }
 
+/* Whoever asked for another time than the record's is told which it has. */
+static void note_without(struct answer *answer, const char *without)
+{
+    char from[STAMP_SIZE], to[STAMP_SIZE];
+    bool outside = answer->site.first_s >= answer->to_s || answer->record_s <= answer->from_s;
+    if (answer->site.has_rows && outside)
+        answer_note(answer, "%s; the record is of %s to %s", without,
+                    stamp_date(from, answer->civil, answer->site.first_s),
+                    stamp_date(to, answer->civil, answer->record_s - 1));
+    else
+        answer_note(answer, "%s", without);
+}
+
 static enum answer_result build_rows(struct build *build, struct period period)
 {
     struct answer *answer = build->answer;
@@ -297,7 +311,7 @@ static enum answer_result build_rows(struct build *build, struct period period)
         return ANSWER_FAILED;
     const char *without = without_figures(build);
     if (without)
-        answer_note(answer, "%s", without);
+        note_without(answer, without);
     return without ? ANSWER_NO_DATA : ANSWER_READY;
 }
 
