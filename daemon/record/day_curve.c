@@ -83,7 +83,8 @@ static unsigned char *put_series(unsigned char *to, const int64_t *energy, int32
 /* A counter that stands still is told from one that is not there. */
 static bool has(const struct day_curve *curve, int series)
 {
-    return series <= CURVE_EXPORT ? curve->known[series] : curve->sums[series] != 0;
+    bool counter = series == CURVE_IMPORT || series == CURVE_EXPORT;
+    return counter ? curve->known[series] : curve->sums[series] != 0;
 }
 
 size_t day_curve_pack(const struct day_curve *curve, unsigned char bytes[CURVE_BYTES])

@@ -6,10 +6,14 @@
  * its rows are all there, at one length that divides a quarter hour, each counter known in all of them or in
  * none, and nothing negative.
  *
- * Packed, all numbers are varints: 7 bits a byte, the lowest first, bit 7 set in all bytes but the last.
- *   1 byte   series that follow: 1 import, 2 export, 4 estimated, 8 unobserved; a counter that is not there
- * is not known, the other two are then 0 all day varint   length of the rows, s series   in that order, for
- * each quarter its sum; 0 is followed by how many quarters are 0, one and more */
+ * Packed, all numbers but the first byte are varints: 7 bits a byte, the lowest first, bit 7 set in all bytes
+ * but the last.
+ *
+ * - one byte: which series follow: 1 import, 2 export, 4 estimated, 8 unobserved. A counter that is not among
+ *   them is not known; the other two are then 0 all day.
+ * - the length of the rows, s.
+ * - each series in that order: its sum of each quarter. A 0 is followed by how many quarters, one or more,
+ *   are 0. */
 #ifndef METERBOOK_DAY_CURVE_H
 #define METERBOOK_DAY_CURVE_H
 

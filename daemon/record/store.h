@@ -87,8 +87,8 @@ int store_move_anchor(struct store *store, int64_t run, int64_t anchor_s, int64_
  * interval has another length than interval_s. */
 int store_move_anchors(struct store *store, int64_t interval_s);
 
-/* Makes the day row of a meter, and the day's curve (day_curve.h), from its interval rows: whoever changes rows
- * of a closed day does it again. */
+/* Makes the day row of a meter, and the day's curve (day_curve.h), from its interval rows: whoever changes
+ * rows of a closed day does it again. */
 int store_close_day(struct store *store, int32_t meter, int64_t day, int64_t from_s, int64_t to_s,
                     int64_t interval_s);
 

@@ -65,8 +65,8 @@ static void try_bills(const struct tariff *tariff, const uint8_t *data, size_t s
             abort();
         const struct credit_use *use = &bill.credit;
         bool carries = tariff->schedules[n].netting.carry == CARRY_ENERGY;
-        if (carries && use->in + use->surplus !=
-                           use->used + use->expired + use->not_kept + use->settled + use->lost + use->paid + use->out)
+        if (carries && use->in + use->surplus != use->used + use->expired + use->not_kept + use->settled +
+                                                     use->lost + use->paid + use->out)
             abort();
     }
 }

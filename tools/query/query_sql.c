@@ -153,7 +153,8 @@ const char *const query_sql[STATEMENT_COUNT] = {
                            "AND voltage IS NOT NULL LIMIT 1",
     [SELECT_APPARENT] = "SELECT e.ts, e.meter, iif(c.id, c.apparent_import, e.apparent_import), "
                         "iif(c.id, c.reactive_import, e.reactive_import), e.unobserved, "
-                        "e.how, iif(c.id, c.reactive_export, e.reactive_export) FROM energy AS e LEFT JOIN corrected AS c ON c.id = e.id "
+                        "e.how, iif(c.id, c.reactive_export, e.reactive_export) FROM energy AS e LEFT JOIN "
+                        "corrected AS c ON c.id = e.id "
                         "WHERE e.id % 1024 = ?1 AND e.id >= ?2 AND e.id < ?3 ORDER BY e.id",
     [SELECT_DERIVED_DOUBT] = "SELECT max(doubt) FROM run WHERE meter = ?1 AND from_ms < ?3 * 1000 "
                              "AND (to_ms IS NULL OR to_ms > ?2 * 1000)",
