@@ -172,20 +172,24 @@ static bool read_row(struct flow *flow)
     return flow->has_row;
 }
 
+static enum flow_state state_of_row(const struct interval_row *row)
+{
+    int32_t method = row->how & HOW_METHOD_MASK;
+    if (row->how & HOW_RUN_CHANGE)
+        return FLOW_UNKNOWN;
+    bool placed = row->unobserved > 0 || row->estimated != 0 || method == HOW_INTERPOLATED ||
+                  method == HOW_ESTIMATED || row->how & (HOW_CLOCK | HOW_POWER_FAILED);
+    return placed ? FLOW_PLACED : FLOW_OBSERVED;
+}
+
+/* That of the worst meter behind it. */
 static enum flow_state state_of(const struct flow *flow, const struct arrangement *arrangement,
                                 enum flow_of of)
 {
     enum flow_state worst = FLOW_OBSERVED;
-    for (int32_t i = 0; i < arrangement->meter_count; i++) {
-        if (!takes(flow, arrangement, &arrangement->meters[i], of))
-            continue;
-        int32_t method = flow->how[i] & HOW_METHOD_MASK;
-        if (!flow->energy[i].present || flow->how[i] & HOW_RUN_CHANGE)
-            return FLOW_UNKNOWN;
-        if (flow->unobserved[i] > 0 || flow->energy[i].estimated != 0 || method == HOW_INTERPOLATED ||
-            method == HOW_ESTIMATED || flow->how[i] & (HOW_CLOCK | HOW_POWER_FAILED))
-            worst = FLOW_PLACED;
-    }
+    for (int32_t i = 0; i < arrangement->meter_count; i++)
+        if (flow->wanted[i] >> of & 1 && flow->states[i] > worst)
+            worst = flow->states[i];
     return worst;
 }
 
@@ -211,6 +215,18 @@ static void fill_piece(const struct flow *flow, const struct arrangement *arrang
         piece->energy = UNKNOWN;
 }
 
+/* Once for each arrangement, not for each instant. */
+static void begin_arrangement(struct flow *flow, const struct arrangement *arrangement)
+{
+    flow->arrangement = arrangement;
+    for (int32_t i = 0; i < arrangement->meter_count; i++) {
+        flow->wanted[i] = 0;
+        for (int32_t of = 0; of < FLOW_COUNT; of++)
+            if (takes(flow, arrangement, &arrangement->meters[i], (enum flow_of)of))
+                flow->wanted[i] |= 1U << of;
+    }
+}
+
 /* Gathers the rows of the next instant that has any. */
 static bool read_group(struct flow *flow)
 {
@@ -218,19 +234,21 @@ static bool read_group(struct flow *flow)
         return false;
     int64_t start_s = flow->row.start_s;
     const struct arrangement *arrangement = history_at(&flow->inquiry->head.history, start_s, &flow->hint);
+    if (arrangement != flow->arrangement)
+        begin_arrangement(flow, arrangement);
     memset(flow->energy, 0, (size_t)arrangement->meter_count * sizeof(flow->energy[0]));
+    for (int32_t i = 0; i < arrangement->meter_count; i++)
+        flow->states[i] = FLOW_UNKNOWN;
     while (read_row(flow) && flow->row.start_s == start_s) {
         const struct interval_row *row = &flow->row;
         for (int32_t i = 0; i < arrangement->meter_count; i++) {
             if (arrangement->meters[i].number != row->meter)
                 continue;
             flow->energy[i] = (struct meter_energy){ true, row->import, row->export, row->estimated };
-            flow->how[i] = row->how;
-            flow->unobserved[i] = row->unobserved;
+            flow->states[i] = state_of_row(row);
         }
         flow->has_row = false;
     }
-    flow->arrangement = arrangement;
     if (!flow->meter)
         flow->balance = balance_of(arrangement, flow->energy);
     flow->group.from_s = start_s;

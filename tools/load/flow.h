@@ -49,8 +49,8 @@ struct flow {
     const struct arrangement *arrangement; /* of the group; NULL before the first */
     struct balance balance;                /* of its rows; of one meter's flow not asked for */
     struct meter_energy energy[ARRANGEMENT_MAX_METERS];
-    int32_t how[ARRANGEMENT_MAX_METERS];
-    int64_t unobserved[ARRANGEMENT_MAX_METERS];
+    enum flow_state states[ARRANGEMENT_MAX_METERS]; /* of their rows */
+    unsigned wanted[ARRANGEMENT_MAX_METERS];        /* by which flows, one bit each */
 };
 
 /* A flow of the balance (not FLOW_APPARENT); keep `inquiry` open. */

@@ -98,7 +98,9 @@ static void take_part_row(struct work *work, const struct parts_setting *setting
         int64_t peak_w = parts_facts(part, work->day)->peak_w;
         bool known = part->energy == UNKNOWN || part->yield != UNKNOWN;
         part->energy = number_sum(part->energy, energy);
-        part->yield = known && peak_w > 0 ? number_sum(part->yield, mul_div(energy, 1000, peak_w)) : UNKNOWN;
+        part->yield = known && peak_w > 0
+                          ? number_sum(part->yield, energy == 0 ? 0 : mul_div(energy, 1000, peak_w))
+                          : UNKNOWN;
     }
     if (!is_good(row, setting->interval_s))
         return;

@@ -141,7 +141,7 @@ const char *const query_sql[STATEMENT_COUNT] = {
     [SELECT_SUPPLY] = "SELECT i.id, i.voltage, m.voltage_l2, m.voltage_l3, m.frequency, i.import, i.export, "
                       "i.estimated, i.unobserved, i.how FROM interval AS i "
                       "LEFT JOIN momentary AS m ON m.id = i.id "
-                      "WHERE i.id % 1024 = ?1 AND i.id >= ?2 AND i.id < ?3 ORDER BY i.id",
+                      "WHERE (i.id & 1023) = ?1 AND i.id >= ?2 AND i.id < ?3 ORDER BY i.id",
     [SELECT_SUPPLY_CORRECTED] =
         "SELECT i.id, i.voltage, m.voltage_l2, m.voltage_l3, m.frequency, "
         "iif(c.id, c.import, i.import), iif(c.id, c.export, i.export), "
