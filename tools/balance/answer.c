@@ -77,8 +77,8 @@ static void put_beside(const struct cell *cell, const struct balance *balance, i
 static int32_t needed_meters(const struct cell *cell)
 {
     int32_t needed = 0;
-    for (int32_t i = 0; i < cell->arrangement->meter_count; i++)
-        needed += cell_needs(cell, &cell->arrangement->meters[i]);
+    for (int32_t k = 0; k < cell->arrangement->used_count; k++)
+        needed += cell_needs(cell, &cell->arrangement->meters[cell->arrangement->used[k]]);
     return needed;
 }
 
@@ -118,8 +118,8 @@ static void cell_end(struct build *build, int64_t end_s)
     if (taken)
         add_balance(build, end_s - cell->start_s);
     int64_t *observed = answer->observed_s + (size_t)piece->row * (size_t)answer->history.slot_count;
-    for (int32_t i = 0; i < cell->arrangement->meter_count; i++) {
-        int32_t slot = cell->arrangement->meters[i].slot;
+    for (int32_t k = 0; k < cell->arrangement->used_count; k++) {
+        int32_t i = cell->arrangement->used[k], slot = cell->arrangement->meters[i].slot;
         if (!cell->energy[i].present || !history_uses(&cell->arrangement->meters[i], piece->sealed))
             continue;
         observed[slot] += taken ? cell->observed_s[i] : 0;

@@ -78,6 +78,15 @@ void arrangement_prepare(struct arrangement *arrangement)
     arrangement->from_parts = arrangement->from_parts && count[USE_PRODUCTION] + count[USE_GROSS] > 0;
     if (arrangement->derived && !count[USE_PRODUCTION])
         drop_derived(arrangement);
+    arrangement_list_used(arrangement);
+}
+
+void arrangement_list_used(struct arrangement *arrangement)
+{
+    arrangement->used_count = 0;
+    for (int32_t i = 0; i < arrangement->meter_count; i++)
+        if (arrangement->meters[i].use != USE_NONE)
+            arrangement->used[arrangement->used_count++] = i;
 }
 
 bool arrangement_same(const struct arrangement *a, const struct arrangement *b)
@@ -107,7 +116,8 @@ static struct part_sum sum_of(const struct arrangement *arrangement, const struc
                               enum use use, enum counter_of counter)
 {
     struct part_sum sum = { UNKNOWN, true };
-    for (int32_t i = 0; arrangement->count[use] > 0 && i < arrangement->meter_count; i++) {
+    for (int32_t k = 0; arrangement->count[use] > 0 && k < arrangement->used_count; k++) {
+        int32_t i = arrangement->used[k];
         if (arrangement->meters[i].use != use)
             continue;
         int64_t value = counter_value(&arrangement->meters[i], &energy[i], counter);
@@ -130,11 +140,11 @@ static int64_t or_zero(int64_t value)
 static int64_t sum_estimated(const struct arrangement *arrangement, const struct meter_energy *energy)
 {
     int64_t sum = UNKNOWN;
-    for (int32_t i = 0; i < arrangement->meter_count; i++) {
+    for (int32_t k = 0; k < arrangement->used_count; k++) {
+        int32_t i = arrangement->used[k];
         const struct arranged_meter *meter = &arrangement->meters[i];
         /* beside a derived grid meter the consumption's estimate is already in I and E */
-        bool counted = meter->use != USE_NONE && !meter->only_compared &&
-                       !(meter->use == USE_CONSUMPTION && arrangement->derived);
+        bool counted = !meter->only_compared && !(meter->use == USE_CONSUMPTION && arrangement->derived);
         if (counted && energy[i].present)
             sum = number_sum(sum, energy[i].estimated);
     }

@@ -55,9 +55,10 @@ struct arrangement {
     int32_t interval_s;
     int32_t meter_count;
     struct arranged_meter meters[ARRANGEMENT_MAX_METERS];
-    int32_t count[USE_COUNT]; /* meters by use; set by arrangement_prepare() */
-    bool derived;             /* the grid meter is the derived one */
-    bool from_parts;          /* parts stand in for a production meter */
+    int32_t count[USE_COUNT];                         /* meters by use; set by arrangement_prepare() */
+    int32_t used_count, used[ARRANGEMENT_MAX_METERS]; /* indexes of those with a use, in order; as count */
+    bool derived;                                     /* the grid meter is the derived one */
+    bool from_parts;                                  /* parts stand in for a production meter */
 };
 
 /* One meter's account over a span. */
@@ -86,6 +87,8 @@ extern const struct balance balance_nothing;
 /* Decides each meter's use. The derived grid meter is one of the meters; it
  * counts where no real one does and something is made behind the house meter. */
 void arrangement_prepare(struct arrangement *arrangement);
+/* The last step of it, for who sets uses otherwise. */
+void arrangement_list_used(struct arrangement *arrangement);
 
 /* Same meters, roles and interval: names may differ. */
 bool arrangement_same(const struct arrangement *a, const struct arrangement *b);

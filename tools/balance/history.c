@@ -122,6 +122,7 @@ static void keep_meter(struct arrangement *arrangement, int32_t number)
     memset(arrangement->count, 0, sizeof(arrangement->count));
     arrangement->meter_count = arrangement->count[USE_GRID] = kept;
     arrangement->derived = arrangement->from_parts = false;
+    arrangement_list_used(arrangement);
 }
 
 void history_keep(struct history *history, int32_t meter)
