@@ -166,7 +166,7 @@ static bool add_closed_day(struct build *build, int64_t day, int64_t from_s, int
         int32_t index = row->day == day ? cell_meter(cell, row->meter) : -1;
         if (index < 0)
             continue;
-        whole = whole && row->from_s == from_s && row->to_s == to_s && row->rows == row->expected;
+        whole = whole && row->from_s == from_s && row->to_s == to_s;
         cell_put(cell, index, (struct meter_energy){ true, row->import, row->export, row->estimated },
                  to_s - from_s - row->unobserved, row->flags);
     }
@@ -184,7 +184,7 @@ static void add_days(struct build *build, struct period period)
     int64_t from = answer->from_s;
     bool rows_of_days = answer->unit >= ROW_DAY;
     if (rows_of_days) {
-        query_days_of(build->query, period.from_day, period.to_day, build->meters);
+        query_whole_days_of(build->query, period.from_day, period.to_day, build->meters);
         build->has_day = query_next_day(build->query, &build->day);
     }
     for (int64_t day = period.from_day; day < period.to_day && from < answer->reach_s; day++) {

@@ -97,9 +97,10 @@ bool query_next_interval(struct query *query, struct interval_row *row);
 void query_intervals_back(struct query *query, int64_t from_s, int64_t to_s);
 bool query_next_interval_back(struct query *query, struct interval_row *row);
 
-/* The closed rows of one civil day, or of those in [from, to), by day and meter. */
+/* The closed rows of one civil day, by meter; or those of days in [from, to) of which all intervals are
+ * there, by day and meter, without the numbers of these. */
 void query_day(struct query *query, int64_t day);
-void query_days_of(struct query *query, int64_t from_day, int64_t to_day, struct meter_range meters);
+void query_whole_days_of(struct query *query, int64_t from_day, int64_t to_day, struct meter_range meters);
 bool query_next_day(struct query *query, struct day_row *row);
 
 /* Start of a meter's account without a hole: of what the collector read, or of data that were entered

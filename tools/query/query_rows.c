@@ -151,12 +151,13 @@ bool query_next_interval_back(struct query *query, struct interval_row *row)
 
 void query_day(struct query *query, int64_t day)
 {
-    query_days_of(query, day, day + 1, all_meters);
+    query->days = query_has(query, ANY_CORRECTED) ? SELECT_DAYS_CORRECTED : SELECT_DAYS;
+    bind_range(query, query->days, day, day + 1, &all_meters);
 }
 
-void query_days_of(struct query *query, int64_t from_day, int64_t to_day, struct meter_range meters)
+void query_whole_days_of(struct query *query, int64_t from_day, int64_t to_day, struct meter_range meters)
 {
-    query->days = query_has(query, ANY_CORRECTED) ? SELECT_DAYS_CORRECTED : SELECT_DAYS;
+    query->days = query_has(query, ANY_CORRECTED) ? SELECT_WHOLE_DAYS_CORRECTED : SELECT_WHOLE_DAYS;
     bind_range(query, query->days, from_day, to_day, &meters);
 }
 
@@ -165,6 +166,7 @@ bool query_next_day(struct query *query, struct day_row *row)
     if (!query_fetch(query, query->days))
         return false;
     sqlite3_stmt *statement = query->statements[query->days];
+    bool whole = query->days == SELECT_WHOLE_DAYS || query->days == SELECT_WHOLE_DAYS_CORRECTED;
     int64_t id = sqlite3_column_int64(statement, 0);
     *row = (struct day_row){
         .day = id / ID_FACTOR,
@@ -175,9 +177,9 @@ bool query_next_day(struct query *query, struct day_row *row)
         .export = query_column(statement, 4),
         .estimated = sqlite3_column_int64(statement, 5),
         .unobserved = sqlite3_column_int64(statement, 6),
-        .rows = sqlite3_column_int(statement, 7),
-        .expected = sqlite3_column_int(statement, 8),
-        .flags = sqlite3_column_int(statement, 9),
+        .flags = sqlite3_column_int(statement, whole ? 7 : 9),
+        .rows = whole ? 0 : sqlite3_column_int(statement, 7),
+        .expected = whole ? 0 : sqlite3_column_int(statement, 8),
     };
     return true;
 }

@@ -2,10 +2,13 @@
 #include "meter_names.h"
 #include "query_state.h"
 
-#define ENERGY_COLUMNS   "SELECT id, import, export, estimated, unobserved, how FROM "
-#define INTERVAL_COLUMNS "SELECT id, import, export, estimated, unobserved, how, power, voltage FROM "
-#define OF_METERS        " WHERE id >= ? AND id < ? AND (id & 1023) BETWEEN ? AND ? ORDER BY id"
+#define ENERGY_COLUMNS    "SELECT id, import, export, estimated, unobserved, how FROM "
+#define INTERVAL_COLUMNS  "SELECT id, import, export, estimated, unobserved, how, power, voltage FROM "
+#define OF_RANGE          " WHERE id >= ? AND id < ? AND (id & 1023) BETWEEN ? AND ?"
+#define OF_METERS         OF_RANGE " ORDER BY id"
+#define OF_METERS_WHOLE   OF_RANGE " AND rows = expected ORDER BY id"
 
+#define WHOLE_DAY_COLUMNS "SELECT id, from_s, to_s, import, export, estimated, unobserved, flags FROM "
 #define DAY_COLUMNS                                                                                          \
     "SELECT id, from_s, to_s, import, export, estimated, unobserved, rows, expected, flags FROM "
 #define SUM_OF(column, table)                                                                                \
@@ -31,6 +34,8 @@ const char *const query_sql[STATEMENT_COUNT] = {
         INTERVAL_COLUMNS "interval_as_corrected WHERE id >= ? AND id < ? ORDER BY id DESC",
     [SELECT_DAYS] = DAY_COLUMNS "day" OF_METERS,
     [SELECT_DAYS_CORRECTED] = DAY_COLUMNS "day_as_corrected" OF_METERS,
+    [SELECT_WHOLE_DAYS] = WHOLE_DAY_COLUMNS "day" OF_METERS_WHOLE,
+    [SELECT_WHOLE_DAYS_CORRECTED] = WHOLE_DAY_COLUMNS "day_as_corrected" OF_METERS_WHOLE,
     [SELECT_CORRECTIONS] = "SELECT what, meter, coalesce(other, 0), from_s, to_s, up, down, "
                            "coalesce(import, 0) + coalesce(export, 0) FROM correction "
                            "WHERE from_s < ? AND to_s > ? ORDER BY place",
