@@ -100,10 +100,15 @@ static void take_pair(void *self, const struct bill_pair *pair, const struct sav
     if (!bills_asked(&work->money.bills, pair))
         return;
     bills_notes(&work->money.bills, pair, &work->money.sheet);
-    if (!saving && pair->has_with)
+    if (!saving && pair->has_with) {
+        const struct civil *civil = work->money.inquiry.session.civil;
+        char from[STAMP_SIZE], to[STAMP_SIZE];
         sheet_note(&work->money.sheet,
-                   "a period is left out: the bill without the plant cannot be made, since the "
-                   "consumption, or what its tariff asks for, is not known");
+                   "%s to %s: left out: the bill without the plant cannot be made, since the consumption, or "
+                   "what its tariff asks for, is not known",
+                   stamp_date(from, civil, civil_day_start(civil, pair->period.from_day)),
+                   stamp_date(to, civil, civil_day_start(civil, pair->period.to_day)));
+    }
     if (saving && work->conventions)
         take_conventions(work, saving);
     else if (saving)
