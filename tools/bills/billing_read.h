@@ -21,6 +21,7 @@ struct gather {
     } demand;
 };
 
+/* billing_gather.c */
 bool gather_wants(const struct gather *gather, enum measure measure);
 /* Where an instant's energy goes: the stretch (-1: none) and its block; the day is kept. */
 int32_t gather_place(struct gather *gather, int64_t at_s, int32_t *block);
@@ -30,12 +31,14 @@ bool gather_demand(struct gather *gather, int64_t from_s, int64_t to_s, int64_t 
                    bool doubtful);
 bool gather_demand_is_sure(const struct gather *gather);
 
-/* billing_sealed.c: import, export and demand as the sealed meter's registers have them. */
-void gather_sealed(struct gather *gather);
+/* billing_register.c: what a register of the sealed meter went on by; UNKNOWN where the period's ends are no
+ * readings. */
+int64_t gather_register(const struct gather *gather, enum sealed_register reg);
 /* Of all stretches and blocks, with the plant. */
 int64_t gather_sum(const struct billing_period *result, enum measure measure);
-/* What a register of the sealed meter went on by; UNKNOWN where the period's ends are no readings. */
-int64_t gather_register(const struct gather *gather, enum sealed_register reg);
+
+/* billing_sealed.c: import, export and demand as the sealed meter's registers have them. */
+void gather_sealed(struct gather *gather);
 
 /* billing_production.c: what was made between the two readings, where our own account or the readings of a
  * sealed production meter tell it; else, UNKNOWN, that of the civil days stays. */
