@@ -289,6 +289,29 @@ static void weights(void **state)
     assert_in_range(light - (rises.set_ms - rises.rise_ms), 0, 10 * 60000);
 }
 
+/* Where the sun is known to be down its place is not reckoned: the sums are those over every step all the
+ * same. */
+static void night_is_passed_over(void **state)
+{
+    static const double latitudes[] = { -78, -51.5, -23, 0, 12, 49.8, 65.7, 69, 89.9 };
+    static const struct sun_plane plane = { 160, 35 };
+    const int64_t step = 300000, count = DAY_MS / step;
+    (void)state;
+    for (size_t l = 0; l < sizeof latitudes / sizeof latitudes[0]; l++)
+        for (int64_t day = 0; day < 366; day += 5) {
+            struct sun_place place = { latitudes[l], 15.5 };
+            int64_t from = utc(2024, 1, 1, 0, 0, 0) + day * DAY_MS - HOUR_MS;
+            double light = 0, up = 0;
+            for (int64_t i = 0; i < count; i++) {
+                struct sun sun = sun_position(&place, from + i * step + step / 2);
+                light += sun_clear_plane(&sun, &plane);
+                up += sun.elevation > -1;
+            }
+            assert_int_equal(sun_weight(&place, &plane, from, from + DAY_MS), llround(light * (double)step));
+            assert_int_equal(sun_daylight(&place, from, from + DAY_MS), llround(up * (double)step));
+        }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -303,6 +326,7 @@ int main(void)
         cmocka_unit_test(clear_sky_as_published),
         cmocka_unit_test(clear_sky_on_planes),
         cmocka_unit_test(weights),
+        cmocka_unit_test(night_is_passed_over),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
