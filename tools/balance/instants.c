@@ -16,16 +16,6 @@ bool instants_can(const struct inquiry *inquiry, struct period period)
            sources_sealed(inquiry->sources, from_s) == 0 && sources_next(inquiry->sources, from_s) >= to_s;
 }
 
-/* Most meters are branches and parts: they need not be looked at in each instant. */
-static void drop_unused(struct arrangement *arrangement)
-{
-    int32_t kept = 0;
-    for (int32_t i = 0; i < arrangement->meter_count; i++)
-        if (arrangement->meters[i].use != USE_NONE)
-            arrangement->meters[kept++] = arrangement->meters[i];
-    arrangement->meter_count = kept;
-}
-
 void instants_begin(struct instants *instants, const struct inquiry *inquiry, struct period period)
 {
     struct query *query = inquiry->session.query;
@@ -35,8 +25,6 @@ void instants_begin(struct instants *instants, const struct inquiry *inquiry, st
     instants->failed = history_read(&instants->history, query, civil_day_start(civil, period.from_day),
                                     civil_day_start(civil, period.to_day)) != 0;
     query_end(query);
-    for (int32_t i = 0; i < instants->history.count; i++)
-        drop_unused(&instants->history.arrangements[i]);
     instants->meters = history_range(&instants->history);
 }
 
@@ -57,7 +45,8 @@ static bool read_curves(struct instants *instants)
     if (next_s - day_s != DAY_S || arrangement->from_s > day_s || arrangement->to_s < next_s)
         return false;
     instants->flags = 0;
-    for (int32_t i = 0; i < arrangement->meter_count; i++) {
+    for (int32_t k = 0; k < arrangement->used_count; k++) {
+        int32_t i = arrangement->used[k];
         struct day_curve *curve = &instants->curves[i];
         int32_t flags = 0;
         if (arrangement->meters[i].slot < 0)
@@ -117,7 +106,8 @@ static const struct instant *next_quarter(struct instants *instants)
     const struct arrangement *arrangement = instants->arrangement;
     int32_t q = instants->quarter++;
     *instant = (struct instant){ .watched = true, .flags = instants->flags };
-    for (int32_t i = 0; i < arrangement->meter_count; i++) {
+    for (int32_t k = 0; k < arrangement->used_count; k++) {
+        int32_t i = arrangement->used[k];
         const struct day_curve *curve = &instants->curves[i];
         instants->energy[i] = (struct meter_energy){ 0 };
         if (arrangement->meters[i].slot < 0)
@@ -138,7 +128,8 @@ static const struct instant *next_quarter(struct instants *instants)
 static void put(struct instants *instants, const struct arrangement *arrangement,
                 const struct interval_row *row)
 {
-    for (int32_t i = 0; i < arrangement->meter_count; i++) {
+    for (int32_t k = 0; k < arrangement->used_count; k++) {
+        int32_t i = arrangement->used[k];
         if (arrangement->meters[i].number != row->meter || arrangement->meters[i].slot < 0)
             continue;
         instants->energy[i] = (struct meter_energy){ true, row->import, row->export, row->estimated };
