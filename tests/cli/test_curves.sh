@@ -29,6 +29,8 @@ answers() {
     done
 }
 
+items() { answers "$1" | grep '"item"'; }
+
 # same WHAT SQL [AFTER]: changes a copy of $plant/record.db, closes its days again, changes it AFTER that
 same() {
     rm -f "$work"/changed.db*
@@ -56,6 +58,17 @@ correct_days="INSERT INTO corrected_day(id, corrected, from_s, to_s, import, exp
     d.flags | 512 FROM day AS d JOIN interval_as_corrected AS i ON i.meter = d.meter AND i.ts >= from_s AND i.ts < to_s
     WHERE d.id IN (SELECT d.id FROM corrected AS c JOIN day AS d ON c.meter = d.meter AND c.ts BETWEEN from_s AND to_s - 1)
     GROUP BY d.id;"
+
+derived="
+    INSERT INTO interval(id, import, export, estimated, unobserved, how) SELECT ts * 1024 + 1023, import, export, estimated,
+        unobserved, how FROM interval WHERE meter = 1;
+    INSERT INTO day(id, from_s, to_s, estimated, unobserved, rows, expected, flags) SELECT day * 1024 + 1023, from_s, to_s, 0, 0,
+        rows, expected, 0 FROM day WHERE meter = 1;
+    UPDATE interval SET import = max(import + (SELECT export FROM interval AS p WHERE p.id = interval.id + 1) - export, 0),
+        export = NULL WHERE meter = 1;
+    UPDATE meter_setting SET role = 'consumption' WHERE meter = 1;
+    INSERT INTO meter_setting SELECT setting, 1023, 'derived', 'grid', delivers, gross, phase_method, phases, rated_w, peak_w,
+        azimuth, tilt, accuracy_class, map FROM meter_setting WHERE meter = 1"
 
 all() {
     tariffs="time-of-use odd fine long gross" commands="bill savings"
@@ -86,16 +99,12 @@ all() {
         INSERT INTO meter_setting SELECT setting + 1, meter, name, role, delivers, gross, phase_method, phases, rated_w, peak_w,
             azimuth, tilt, accuracy_class, map FROM meter_setting;
         UPDATE day SET expected = (to_s - from_s) / 900 WHERE to_s > (SELECT s FROM noon)"
-    same "a derived grid meter" "
-        INSERT INTO interval(id, import, export, estimated, unobserved, how) SELECT ts * 1024 + 1023, import, export, estimated,
-            unobserved, how FROM interval WHERE meter = 1 AND ts % 100000 > 900;
-        INSERT INTO day(id, from_s, to_s, estimated, unobserved, rows, expected, flags) SELECT day * 1024 + 1023, from_s, to_s, 0, 0,
-            rows, expected, 0 FROM day WHERE meter = 1;
-        UPDATE interval SET import = max(import + (SELECT export FROM interval AS p WHERE p.id = interval.id + 1) - export, 0),
-            export = NULL WHERE meter = 1;
-        UPDATE meter_setting SET role = 'consumption' WHERE meter = 1;
-        INSERT INTO meter_setting SELECT setting, 1023, 'derived', 'grid', delivers, gross, phase_method, phases, rated_w, peak_w,
-            azimuth, tilt, accuracy_class, map FROM meter_setting WHERE meter = 1"
+    # its rows are the grid meter's, so the same is billed; and with some of them missing
+    items "$plant/record.db" >"$work/metered"
+    same "a derived grid meter" "$derived"
+    items "$work/changed.db" >"$work/derived"
+    cmp -s "$work/metered" "$work/derived" || fail "derived: $(diff "$work/metered" "$work/derived" | head -n 6)"
+    same "a derived grid meter with gaps" "$derived; DELETE FROM interval WHERE meter = 1023 AND ts % 100000 <= 900"
 }
 
 # invent ARGUMENTS: a plant without sealed meters' readings, so that the record alone speaks
@@ -115,13 +124,12 @@ done
 
 # And are they read? What is changed in the rows alone does not show while the curves are there.
 invent --days 40
-items() { answers "$plant/record.db" | grep '"item"'; }
-items >"$work/with"
+items "$plant/record.db" >"$work/with"
 sqlite3 "$plant/record.db" "UPDATE interval SET import = import + 1000 WHERE meter = 1 AND ts IN (SELECT from_s + 7500 FROM day
     LIMIT 100)" # not on the day on which the clock is set, whose rows are read
-items >"$work/without"
+items "$plant/record.db" >"$work/without"
 cmp -s "$work/with" "$work/without" || fail "curves are not read: $(diff "$work/with" "$work/without" | head -n 6)"
 sqlite3 "$plant/record.db" 'DELETE FROM curve'
-items >"$work/without"
+items "$plant/record.db" >"$work/without"
 ! cmp -s "$work/with" "$work/without" || fail "the rows do not count without curves"
 echo "passed"
