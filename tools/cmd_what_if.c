@@ -109,36 +109,6 @@ static void put_case(struct work *work, const char *name, const struct what_if_r
         put_cost(work, row, entry->cost, less(saving, work->recorded_saving));
 }
 
-static struct what_if what_if_of(const struct work *work, const struct contract_case *entry,
-                                 const struct tariff *tariff)
-{
-    struct what_if what_if = what_if_recorded;
-    if (entry->plant_kwp > 0 && work->base.recorded_kwp > 0)
-        what_if.production_factor = multiply_round(entry->plant_kwp, MILLION, work->base.recorded_kwp);
-    what_if.most_power = entry->inverter_kw;
-    what_if.export_limit = entry->export_limit_kw;
-    what_if.consumption_factor = MILLION + entry->consumption_change;
-    if (entry->consumption_per_month > 0)
-        what_if.consumption_factor = consumption_factor(&work->base.trace, entry->consumption_per_month);
-    what_if.has_shape = entry->has_shape;
-    for (int32_t month = 0; month < CASE_MONTHS; month++)
-        for (int32_t hour = 0; hour < CASE_HOURS; hour++)
-            what_if.shape[month][hour] =
-                (int32_t)multiply_round(entry->shape_months[month], entry->shape_hours[hour], MILLION);
-    what_if.has_load = entry->has_load;
-    memcpy(what_if.load_w, entry->load_w, sizeof(what_if.load_w));
-    what_if.battery = (struct battery){ .capacity = entry->battery_kwh,
-                                        .power = entry->battery_kw,
-                                        .efficiency = entry->battery_efficiency,
-                                        .dispatch = (enum dispatch)entry->by_time_of_use };
-    const struct schedule *schedule = &tariff->schedules[tariff->schedule_count - 1];
-    for (int32_t b = 0; b < schedule->block_count; b++)
-        if (strcmp(schedule->blocks[b].name, entry->dispatch_block) == 0)
-            what_if.battery.block = schedule->blocks[b].same;
-    what_if.netting_s = entry->netting_s;
-    return what_if;
-}
-
 /* Where monthly sums are no approximation: nothing that they could stand for. */
 static bool has_monthly(const struct what_if *what_if)
 {
@@ -207,6 +177,24 @@ static void note_apparent(struct work *work, const struct tariff *tariff)
                "kWh are the case's; kvarh stay");
 }
 
+/* The tariff has that block, but not in each of its schedules. */
+static void note_dispatch(struct work *work, const struct contract_case *entry, const struct trace_bins *bins)
+{
+    char from[STAMP_SIZE];
+    const struct civil *civil = work->money.inquiry.session.civil;
+    const struct schedule *said = NULL;
+    for (int32_t u = 0; entry->by_time_of_use && u < bins->usage_count; u++) {
+        const struct schedule *schedule = bins->usages[u].schedule;
+        if (schedule == said || schedule_find_block(schedule, entry->dispatch_block) >= 0)
+            continue;
+        said = schedule;
+        stamp_date(from, civil, civil_day_start(civil, schedule->from_day));
+        sheet_note(&work->money.sheet,
+                   "%s: the schedule from %s has no block '%s': there the battery gives at any hour",
+                   entry->name, from, entry->dispatch_block);
+    }
+}
+
 static bool run_case(struct work *work, const struct contract_case *entry)
 {
     struct problems problems = { .say = say_problem };
@@ -220,8 +208,10 @@ static bool run_case(struct work *work, const struct contract_case *entry)
         good = !own_bins.memory_out;
     }
     if (good) {
-        struct what_if what_if = what_if_of(work, entry, tariff);
-        good = run_with(work, entry->name, &what_if, own ? &own_bins : &work->base.bins, entry);
+        const struct trace_bins *bins = own ? &own_bins : &work->base.bins;
+        struct what_if what_if = what_if_of(&work->base, entry);
+        note_dispatch(work, entry, bins);
+        good = run_with(work, entry->name, &what_if, bins, entry);
     }
     trace_bins_free(&own_bins);
     tariff_free(own);

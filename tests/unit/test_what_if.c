@@ -102,7 +102,7 @@ static void test_conserved(void **state)
             what_if.battery =
                 (struct battery){ (int64_t)(draw(&seed) % 20000000) + 1, (int64_t)(draw(&seed) % 5000000) + 1,
                                   500000 + (int32_t)(draw(&seed) % 500001), (enum dispatch)(draw(&seed) % 2),
-                                  0 };
+                                  "peak" };
         const int32_t nettings[] = { 0, 420, 1800 }; /* the second cuts intervals */
         what_if.netting_s = nettings[draw(&seed) % 3];
         struct what_if_result result = run(&what_if, &trace, tariff);
@@ -120,6 +120,45 @@ static void test_conserved(void **state)
         assert_true(result.import >= 0 && result.export >= 0 && result.clipped >= 0 && result.limited >= 0);
     }
     tariff_free(tariff);
+    trace_free(&trace);
+}
+
+/* Of two schedules; the second may have its blocks in another order, or another name for one of them. */
+static struct what_if_result dispatched(const struct trace *trace, const char *blocks)
+{
+    char text[1024];
+    struct what_if what_if = what_if_recorded;
+    what_if.battery = (struct battery){ 5000000, 3000000, 900000, DISPATCH_TIME_OF_USE, "peak" };
+    snprintf(text, sizeof(text),
+             "tariff = { name = \"of a test\"; currency = \"XTS\"; settlement = \"net_billed\"; revision = "
+             "\"closing\"; };\n"
+             "schedules = ( { from = \"2000-01-01\"; blocks = ( { name = \"peak\"; from = \"18:00\"; to = "
+             "\"21:00\"; }, { name = \"night\"; from = \"22:00\"; to = \"05:00\"; } ); items = ( { name = "
+             "\"energy\"; of = \"import\"; rate = 5; } ); },\n"
+             "{ from = \"2024-07-01\"; blocks = ( %s ); items = ( { name = \"energy\"; of = \"import\"; rate "
+             "= 5; } ); } );\n",
+             blocks);
+    struct tariff *tariff = tariff_of(text, NULL, 0);
+    assert_non_null(tariff);
+    struct what_if_result result = run(&what_if, trace, tariff);
+    tariff_free(tariff);
+    return result;
+}
+
+static void test_dispatch_by_name(void **state)
+{
+    static const char peak[] = "{ name = \"peak\"; from = \"18:00\"; to = \"21:00\"; }",
+                      night[] = "{ name = \"night\"; from = \"22:00\"; to = \"05:00\"; }";
+    char same[256], other[256];
+    struct trace trace = make_trace(9);
+    (void)state;
+    snprintf(same, sizeof(same), "%s, %s", peak, night);
+    snprintf(other, sizeof(other), "%s, %s", night, peak);
+    struct what_if_result first = dispatched(&trace, same), second = dispatched(&trace, other),
+                          none = dispatched(&trace, night);
+    assert_int_equal(second.through_battery, first.through_battery);
+    assert_int_equal(second.import, first.import);
+    assert_true(none.through_battery > first.through_battery); /* at any hour, from July on */
     trace_free(&trace);
 }
 
@@ -150,7 +189,8 @@ static void test_monotone(void **state)
     (void)state;
     for (int32_t step = 1; step <= 4; step++) {
         struct what_if battery = what_if_recorded, netting = what_if_recorded, plant = what_if_recorded;
-        battery.battery = (struct battery){ step * 4000000, 3000000, 900000, DISPATCH_SELF_CONSUMPTION, 0 };
+        battery.battery =
+            (struct battery){ step * 4000000, 3000000, 900000, DISPATCH_SELF_CONSUMPTION, NULL };
         netting.netting_s = 900 * step;
         plant.production_factor = MILLION + step * 250000;
         struct what_if_result with_battery = run(&battery, &trace, tariff);
@@ -312,7 +352,7 @@ int main(void)
         cmocka_unit_test(test_value_of_change), cmocka_unit_test(test_netting_keeps_demand),
         cmocka_unit_test(test_monotone),        cmocka_unit_test(test_shape),
         cmocka_unit_test(test_monthly_sums),    cmocka_unit_test(test_nonactive),
-        cmocka_unit_test(test_apparent),
+        cmocka_unit_test(test_apparent),        cmocka_unit_test(test_dispatch_by_name),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

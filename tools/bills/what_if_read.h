@@ -17,6 +17,9 @@ struct what_if_base {
 bool what_if_base_read(struct what_if_base *base, const struct inquiry *inquiry, const struct bills *bills);
 void what_if_base_free(struct what_if_base *base);
 
+/* A case of the contract over them; it points into `entry`. */
+struct what_if what_if_of(const struct what_if_base *base, const struct contract_case *entry);
+
 /* The contract's group that a sweep needs and that is not there; NULL: all are. */
 const char *sweep_lacks(const struct what_if_base *base, const struct contract_file *contract);
 

@@ -66,20 +66,25 @@ bool schedule_is_of(const struct schedule *schedule, int32_t seconds)
     return true;
 }
 
-int32_t schedule_block_named(const struct schedule *schedule, const char *name)
+int32_t schedule_find_block(const struct schedule *schedule, const char *name)
 {
     for (int32_t b = 0; b < schedule->block_count; b++)
         if (strcmp(schedule->blocks[b].name, name) == 0)
             return schedule->blocks[b].same;
-    return schedule->blocks[schedule->block_count - 1].same;
+    return -1;
+}
+
+int32_t schedule_block_named(const struct schedule *schedule, const char *name)
+{
+    int32_t found = schedule_find_block(schedule, name);
+    return found >= 0 ? found : schedule->blocks[schedule->block_count - 1].same;
 }
 
 bool tariff_has_block(const struct tariff *tariff, const char *name)
 {
     for (int32_t s = 0; s < tariff->schedule_count; s++)
-        for (int32_t b = 0; b < tariff->schedules[s].block_count; b++)
-            if (strcmp(tariff->schedules[s].blocks[b].name, name) == 0)
-                return true;
+        if (schedule_find_block(&tariff->schedules[s], name) >= 0)
+            return true;
     return false;
 }
 

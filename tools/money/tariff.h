@@ -195,7 +195,10 @@ struct tariff *tariff_unrounded(const struct tariff *tariff);
 /* The schedule that holds on a day; NULL before the first and after the end. */
 const struct schedule *tariff_at(const struct tariff *tariff, int64_t day);
 
-/* Index of the schedule's block of that name; that of all other time where it has none. */
+/* Index of the schedule's block of that name, -1 where it has none. */
+int32_t schedule_find_block(const struct schedule *schedule, const char *name);
+
+/* The same, but that of all other time where it has none. */
 int32_t schedule_block_named(const struct schedule *schedule, const char *name);
 
 /* Has the tariff a block of that name in any of its schedules? */

@@ -24,6 +24,8 @@ struct state {
     int64_t stored;                                  /* mWh that can be taken out */
     int64_t net;                                     /* of a longer netting: what is summed up */
     int32_t day, month;                              /* of the interval before */
+    const struct schedule *schedule;                 /* of the interval before */
+    int32_t gives_in;                                /* its block in which the battery gives; -1: any */
 };
 
 static int64_t energy_of(int64_t power, int32_t interval_s)
@@ -57,6 +59,17 @@ static int64_t made_in(struct state *state, const struct trace *trace, int32_t i
     return made * state->what_if->shape[state->month - 1][trace->second[i] / HOUR_S] / MILLION;
 }
 
+/* Each schedule has its blocks in an order of its own. */
+static void enter_schedule(struct state *state, const struct schedule *schedule)
+{
+    const struct battery *battery = &state->what_if->battery;
+    if (schedule == state->schedule)
+        return;
+    state->schedule = schedule;
+    state->gives_in =
+        battery->dispatch == DISPATCH_TIME_OF_USE ? schedule_find_block(schedule, battery->block) : -1;
+}
+
 /* What the battery takes of a surplus (below 0) or gives to a need; returns what is left of it. */
 static int64_t pass_battery(struct state *state, int64_t net, int32_t block, struct what_if_result *result)
 {
@@ -70,7 +83,7 @@ static int64_t pass_battery(struct state *state, int64_t net, int32_t block, str
         state->stored += kept < room ? kept : room;
         return net + taken;
     }
-    if (battery->dispatch == DISPATCH_TIME_OF_USE && block != battery->block)
+    if (state->gives_in >= 0 && block != state->gives_in)
         return net;
     int64_t given = net < state->stored ? net : state->stored;
     given = given < state->battery_step ? given : state->battery_step;
@@ -209,8 +222,10 @@ void what_if_flow(const struct what_if *what_if, const struct trace *trace, cons
             production = state.most_energy;
         }
         int64_t net = consumption - production, overlap = overlap_of(what_if, trace->overlap[i], production);
-        if (what_if->battery.capacity > 0)
+        if (what_if->battery.capacity > 0) {
+            enter_schedule(&state, usage->schedule);
             net = pass_battery(&state, net, block, result);
+        }
         int64_t import = (net > 0 ? net : 0) + overlap;
         int64_t export = limit_export(&state, (net < 0 ? -net : 0) + overlap, &production, result);
         if (bins->wants_demand) /* of power, over however long the energy is netted */

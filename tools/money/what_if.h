@@ -16,7 +16,7 @@ struct battery {
     int64_t power;          /* mW, in and out */
     int32_t efficiency;     /* round trip, millionths */
     enum dispatch dispatch; /* TIME_OF_USE: it gives only in the block `block` */
-    int32_t block;
+    const char *block;      /* its name; in a schedule that has none of it, it gives at any hour */
 };
 
 struct what_if {
