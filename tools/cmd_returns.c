@@ -84,6 +84,31 @@ static void put_flows(struct work *work)
 
 /* ---- the answer ---- */
 
+/* Whether a year of bills has one settlement, two or none is chance. */
+static void note_settlements(struct work *work)
+{
+    const struct returns *returns = work->returns;
+    const struct tariff *tariff = work->money.bills.tariff;
+    char day[STAMP_SIZE];
+    const struct civil *civil = work->money.inquiry.session.civil;
+    bool pays = false;
+    for (int32_t s = 0; s < tariff->schedule_count; s++)
+        pays |= tariff->schedules[s].netting.settle_count > 0 &&
+                tariff->schedules[s].netting.at_settlement == SETTLE_PAY;
+    if (!pays)
+        return;
+    if (returns->settled_until == UNKNOWN) {
+        sheet_note(&work->money.sheet, "no settlement was due in these bills: their year has none in it");
+        return;
+    }
+    stamp_date(day, civil, civil_day_start(civil, returns->settled_until));
+    sheet_note(&work->money.sheet, "settlements in the year of the last bills: those for %d days up to %s%s",
+               (int)returns->settled_days, day,
+               returns->settled_days < 350    ? ", less than a year's"
+               : returns->settled_days != 365 ? ", taken as 365"
+                                              : "");
+}
+
 static void write_notes(struct work *work)
 {
     const struct returns *returns = work->returns;
@@ -100,6 +125,7 @@ static void write_notes(struct work *work)
         sheet_note(&work->money.sheet,
                    "less than a year of bills is known: a year made of %d days leaves seasons out",
                    (int)returns->year_days);
+    note_settlements(work);
     stamp_date(day, civil, civil_day_start(civil, returns->last_day));
     if (!returns->has_projection)
         sheet_note(&work->money.sheet, "nothing is projected: the contract has no group 'projection'");

@@ -26,7 +26,9 @@ static struct contract_file contract_of(int64_t cost)
 static const struct saved *year_of(int64_t saving)
 {
     static struct saved saved;
-    saved = (struct saved){ civil_day_number(2024, 1, 1), civil_day_number(2024, 12, 31), MONEY(saving), 0 };
+    saved = (struct saved){
+        civil_day_number(2024, 1, 1), civil_day_number(2024, 12, 31), MONEY(saving), 0, 0, false
+    };
     return &saved;
 }
 
@@ -64,9 +66,47 @@ static void test_long_bill(void **state)
 {
     (void)state;
     struct contract_file contract = contract_of(1500);
-    struct saved saved = { civil_day_number(2024, 1, 1), civil_day_number(2025, 12, 31), MONEY(2000), 0 };
+    struct saved saved = {
+        civil_day_number(2024, 1, 1), civil_day_number(2025, 12, 31), MONEY(2000), 0, 0, false
+    };
     returns_make(&returns, &contract, &saved, 1);
     assert_int_equal(returns.year_saving, MONEY(1000));
+}
+
+/* Twelve a year of bills and 500 settled at the end of each March, wherever the bills end: 1700 a year. Where
+ * they end in April, the last 380 days have two settlements; before the first March, none is known. */
+static void test_settlements_of_a_year(void **state)
+{
+    (void)state;
+    struct contract_file contract = contract_of(1500);
+    static struct saved saved[40];
+    int64_t from_day = civil_day_number(2021, 4, 1);
+    for (int32_t i = 0; i < 40; i++) { /* two or three days after each month's begin, as meters are read */
+        int32_t month = 3 + i + 1;
+        int64_t to_day = civil_day_number(2021 + month / 12, month % 12 + 1, 2 + i % 2);
+        bool settles = month % 12 == 3;
+        saved[i] =
+            (struct saved){ .from_day = from_day,
+                            .to_day = to_day,
+                            .saving = MONEY(1200) / 365 * (to_day - from_day) + (settles ? MONEY(500) : 0),
+                            .settled = settles ? MONEY(500) : 0,
+                            .settles = settles };
+        from_day = to_day;
+    }
+    for (int32_t count = 12; count <= 40; count++) {
+        returns_make(&returns, &contract, saved, count);
+        assert_in_range(returns.year_saving, MONEY(1693), MONEY(1707));
+        assert_in_range(returns.settled_days, 350, 380);
+    }
+    returns_make(&returns, &contract, saved, 8);
+    assert_int_equal(returns.settled_until, UNKNOWN);
+    assert_in_range(returns.year_saving, MONEY(1199), MONEY(1201));
+    /* 60 days settled are not six times as much in a year */
+    saved[1].settles = true;
+    saved[1].saving += MONEY(500);
+    saved[1].settled = MONEY(500);
+    returns_make(&returns, &contract, saved, 11);
+    assert_in_range(returns.year_saving, MONEY(1690), MONEY(1760));
 }
 
 int main(void)
@@ -75,6 +115,7 @@ int main(void)
         cmocka_unit_test(test_payback_within_a_year),
         cmocka_unit_test(test_later_cost),
         cmocka_unit_test(test_long_bill),
+        cmocka_unit_test(test_settlements_of_a_year),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

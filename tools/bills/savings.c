@@ -66,6 +66,7 @@ static struct saving saving_of(const struct bills *bills, const struct bill_pair
         .fixed = fixed_of(with),
         .export_value = export_value(bills->tariff, with),
         .estimated = with->estimated,
+        .settles = with->settled,
         .asked = bills_asked(bills, pair),
         .sealed = inquiry->sources && sources_sealed(inquiry->sources, after_s) != 0,
         .doubtful = pair->period.guessed || pair->period.missing_days > 0,
@@ -158,7 +159,9 @@ bool savings_returns(const struct savings *savings, const struct contract_file *
         saved[i] = (struct saved){ .from_day = row->from_day,
                                    .to_day = row->to_day,
                                    .saving = row->saved,
-                                   .production = row->production };
+                                   .production = row->production,
+                                   .settled = row->settled,
+                                   .settles = row->settles };
     }
     returns_make(returns, contract, saved, savings->count);
     free(saved);

@@ -15,6 +15,7 @@ struct saving {
     int64_t export_value; /* export at its own rate: what items pay for it, or settlement would; UNKNOWN:
                              there is no such rate */
     int64_t estimated;    /* mWh of all that were not measured */
+    bool settles;         /* a settlement year (or a part of it) ends in it */
     bool asked;           /* it reaches into the span */
     bool sealed;          /* it begins where readings of sealed meters speak, not the record */
     bool doubtful;        /* a reading was estimated, or days are missing */

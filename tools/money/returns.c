@@ -6,7 +6,7 @@
 #include "calendar.h"
 #include "number.h"
 
-enum { YEAR_DAYS = 365, MILLION = 1000000 };
+enum { YEAR_DAYS = 365, YEAR_LEAST = YEAR_DAYS - 15, MILLION = 1000000 };
 
 /* What does not fit stands behind the last one, and counts for nothing. */
 static struct returns_flow *add(struct returns *returns, int64_t day, bool projected)
@@ -58,20 +58,46 @@ static void take_realised(struct returns *returns, const struct contract_file *c
     }
 }
 
+/* What a year's settlements pay. One is for all days since the one before, whatever bills they are in: so the
+ * newest are spread over their own days, as many as make a year. Of less than a year of days no more is made
+ * than they are of the year of bills. */
+static int64_t settled_in_year(struct returns *returns, const struct saved *saved, int32_t count)
+{
+    int64_t settled = 0, until_day = UNKNOWN;
+    for (int32_t i = count - 1; i >= -1; i--) {
+        if (i >= 0 && !saved[i].settles)
+            continue;
+        int64_t end_day = i >= 0 ? saved[i].to_day : saved[0].from_day;
+        if (until_day == UNKNOWN)
+            returns->settled_until = i >= 0 ? end_day : UNKNOWN;
+        else
+            returns->settled_days += until_day - end_day;
+        if (i < 0 || returns->settled_days >= YEAR_LEAST)
+            break;
+        settled += saved[i].settled;
+        until_day = end_day;
+    }
+    int64_t days = returns->settled_days >= YEAR_LEAST || returns->settled_days > returns->year_days
+                       ? returns->settled_days
+                       : returns->year_days;
+    return days > 0 ? multiply_round(settled, YEAR_DAYS, days) : 0;
+}
+
 /* The newest bills, up to a year of them: a year has all seasons. */
 static void take_year(struct returns *returns, const struct saved *saved, int32_t count)
 {
     int64_t saving = 0, production = 0;
     for (int32_t i = count - 1;
          i >= 0 && (i == count - 1 || returns->last_day - saved[i].from_day <= YEAR_DAYS + 31); i--) {
-        saving += saved[i].saving;
+        saving += saved[i].saving - saved[i].settled;
         production += saved[i].production;
         returns->year_days += saved[i].to_day - saved[i].from_day;
-        if (returns->year_days >= YEAR_DAYS - 15)
+        if (returns->year_days >= YEAR_LEAST)
             break;
     }
     if (returns->year_days > 0) {
-        returns->year_saving = multiply_round(saving, YEAR_DAYS, returns->year_days);
+        returns->year_saving =
+            multiply_round(saving, YEAR_DAYS, returns->year_days) + settled_in_year(returns, saved, count);
         returns->year_production = multiply_round(production, YEAR_DAYS, returns->year_days);
     }
     returns->simple_return =

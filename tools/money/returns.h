@@ -11,8 +11,10 @@ enum { RETURNS_FLOWS = 2048, RETURNS_RATES = 4 };
 /* What one bill saved, at its last day, and what the plant made in its days. */
 struct saved {
     int64_t from_day, to_day;
-    int64_t saving;     /* millionths */
+    int64_t saving;     /* millionths, with what the settlement paid */
     int64_t production; /* mWh */
+    int64_t settled;    /* of the saving: paid by the end of a settlement year, millionths */
+    bool settles;       /* it has such an end */
 };
 
 struct returns_flow {
@@ -29,6 +31,8 @@ struct returns {
     int64_t first_day, last_day; /* of the first payment, of the last bill */
     /* a year of the last bills, up to 365 days of them */
     int64_t year_days, year_saving, year_production;
+    /* settlements in year_saving: for so many days up to a day, 365 of them; UNKNOWN: none was due yet */
+    int64_t settled_days, settled_until;
     int64_t simple_return; /* saving of a year over what was paid, millionths; UNKNOWN: nothing was paid */
     int64_t payback_day;   /* on which the sum of all flows reached 0; UNKNOWN: never */
     bool payback_projected;
