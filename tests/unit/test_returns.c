@@ -73,40 +73,44 @@ static void test_long_bill(void **state)
     assert_int_equal(returns.year_saving, MONEY(1000));
 }
 
-/* Twelve a year of bills and 500 settled at the end of each March, wherever the bills end: 1700 a year. Where
- * they end in April, the last 380 days have two settlements; before the first March, none is known. */
+/* 1200 a year, and 500 settled by the first bill that has the end of a March in it. */
+static void make_saved(struct saved *saved, int32_t count, int32_t days)
+{
+    int64_t day = civil_day_number(2021, 4, 1);
+    for (int32_t i = 0; i < count; i++, day += days) {
+        int32_t year, month, day_of_month;
+        civil_date(day, &year, &month, &day_of_month);
+        int64_t end_day = civil_day_number(year, 3, 31);
+        bool settles = end_day >= day && end_day < day + days;
+        int64_t settled = settles ? MONEY(500) : 0;
+        saved[i] = (struct saved){ day, day + days, MONEY(1200) * days / 365 + settled, 0, settled, settles };
+    }
+}
+
+/* Wherever bills end: the last 377 days of 29-day bills may have two settlements, the last 350 of 35-day
+ * bills none. Before the first, none is known. */
 static void test_settlements_of_a_year(void **state)
 {
     (void)state;
     struct contract_file contract = contract_of(1500);
-    static struct saved saved[40];
-    int64_t from_day = civil_day_number(2021, 4, 1);
-    for (int32_t i = 0; i < 40; i++) { /* two or three days after each month's begin, as meters are read */
-        int32_t month = 3 + i + 1;
-        int64_t to_day = civil_day_number(2021 + month / 12, month % 12 + 1, 2 + i % 2);
-        bool settles = month % 12 == 3;
-        saved[i] =
-            (struct saved){ .from_day = from_day,
-                            .to_day = to_day,
-                            .saving = MONEY(1200) / 365 * (to_day - from_day) + (settles ? MONEY(500) : 0),
-                            .settled = settles ? MONEY(500) : 0,
-                            .settles = settles };
-        from_day = to_day;
-    }
-    for (int32_t count = 12; count <= 40; count++) {
-        returns_make(&returns, &contract, saved, count);
-        assert_in_range(returns.year_saving, MONEY(1693), MONEY(1707));
-        assert_in_range(returns.settled_days, 350, 380);
+    static struct saved saved[60];
+    for (int32_t days = 29; days <= 35; days += 6) {
+        make_saved(saved, 60, days);
+        for (int32_t count = 13; count <= 60; count++) {
+            returns_make(&returns, &contract, saved, count);
+            assert_in_range(returns.settled_days, 350, 750); /* two, where one is of 348 */
+            assert_in_range(returns.year_saving, MONEY(1672), MONEY(1722));
+        }
     }
     returns_make(&returns, &contract, saved, 8);
     assert_int_equal(returns.settled_until, UNKNOWN);
     assert_in_range(returns.year_saving, MONEY(1199), MONEY(1201));
-    /* 60 days settled are not six times as much in a year */
+    /* 70 days settled are not five times as much in a year */
     saved[1].settles = true;
     saved[1].saving += MONEY(500);
     saved[1].settled = MONEY(500);
-    returns_make(&returns, &contract, saved, 11);
-    assert_in_range(returns.year_saving, MONEY(1690), MONEY(1760));
+    returns_make(&returns, &contract, saved, 10);
+    assert_in_range(returns.year_saving, MONEY(1700), MONEY(1730));
 }
 
 int main(void)
