@@ -226,6 +226,19 @@ static bool carries_credit(const struct tariff *tariff)
     return carries;
 }
 
+static void note_value(struct work *work)
+{
+    const struct contract_file *contract = work->money.bills.contract;
+    char years[NUMBER_SIZE];
+    sheet_note(&work->money.sheet,
+               "net present value: of what a case saves more, %d days taken as of a year, over %s years: %s; "
+               "less its cost",
+               (int)(work->base.trace.to_day - work->base.trace.from_day),
+               number_print(years, llround(10 * years_of_change(contract, &work->base.trace)), 1, 1, 0),
+               contract->part_count > 0 ? "what remains of the plant's life at the span's end"
+                                        : "a whole life, as the contract names no plant");
+}
+
 static bool run_cases(struct work *work)
 {
     const struct contract_file *contract = work->money.bills.contract;
@@ -238,11 +251,7 @@ static bool run_cases(struct work *work)
     work->columns[15].data_only = !costs;
     work->columns[16].data_only = !costs || !contract->has_projection;
     if (costs && contract->has_projection)
-        sheet_note(&work->money.sheet,
-                   "net present value: of what a case saves more, %d days taken as of a year, over the "
-                   "plant's life, "
-                   "less its cost",
-                   (int)(work->base.trace.to_day - work->base.trace.from_day));
+        note_value(work);
     work->columns[12].data_only = work->columns[13].data_only = !work->carries;
     note_apparent(work, work->money.bills.tariff);
     bool good = run_with(work, what_if_recorded.name, &what_if_recorded, &work->base.bins, NULL);

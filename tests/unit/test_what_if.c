@@ -243,6 +243,25 @@ static void test_value_of_change(void **state)
     assert_true(value > 39.999999 && value < 40.000001);
 }
 
+/* Of a life of 20 years half a year is left after the span, later none. Without interest and change of it the
+ * value is 120 a year, less the cost of 50. */
+static void test_remaining_life(void **state)
+{
+    struct contract_file contract = { .has_projection = true, .part_count = 1 };
+    struct trace year = { .from_day = civil_day_number(2023, 7, 3), .to_day = civil_day_number(2024, 7, 2) };
+    (void)state;
+    contract.projection.life_years = 20;
+    contract.parts[0].commissioned = civil_day_number(2005, 1, 1);
+    double value = value_of_change(&contract, &year, 50 * INT64_C(1000000), 120 * INT64_C(1000000));
+    assert_true(value > 10 - 0.2 && value < 10 + 0.2); /* 183 days */
+    contract.parts[0].commissioned = civil_day_number(2009, 7, 2);
+    value = value_of_change(&contract, &year, 50 * INT64_C(1000000), 120 * INT64_C(1000000));
+    assert_true(value > 549.9 && value < 550.1);
+    contract.parts[0].commissioned = civil_day_number(2004, 1, 1);
+    value = value_of_change(&contract, &year, 50 * INT64_C(1000000), 120 * INT64_C(1000000));
+    assert_true(value > -50.000001 && value < -49.999999);
+}
+
 /* Monthly sums make all of a month's production self-consumption, which no meter does. */
 static void test_monthly_sums(void **state)
 {
@@ -353,6 +372,7 @@ int main(void)
         cmocka_unit_test(test_monotone),        cmocka_unit_test(test_shape),
         cmocka_unit_test(test_monthly_sums),    cmocka_unit_test(test_nonactive),
         cmocka_unit_test(test_apparent),        cmocka_unit_test(test_dispatch_by_name),
+        cmocka_unit_test(test_remaining_life),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,7 +1,9 @@
 #include "sweep.h"
 
+#include <math.h>
 #include <stdlib.h>
 
+#include "calendar.h"
 #include "finance.h"
 #include "number.h"
 
@@ -43,13 +45,31 @@ static double present_value(const struct contract_projection *projection, int64_
     return net_present_value((double)projection->discount / MILLION, values, projection->life_years + 1);
 }
 
+double years_of_change(const struct contract_file *contract, const struct trace *trace)
+{
+    int32_t year, month, day;
+    if (contract->part_count == 0)
+        return contract->projection.life_years;
+    civil_date(contract->parts[0].commissioned, &year, &month, &day);
+    int64_t left = civil_day_number(year + contract->projection.life_years, month, day) - trace->to_day;
+    return left > 0 ? (double)left / 365.25 : 0;
+}
+
+/* What the plant costs to run is the same with the change and without it. */
 double value_of_change(const struct contract_file *contract, const struct trace *trace, int64_t cost,
                        int64_t saving)
 {
-    struct contract_projection projection = contract->projection;
-    projection.operating = 0; /* both are the plant's, with the change or without it */
-    projection.replacement_year = 0;
-    return present_value(&projection, cost, of_a_year(trace, saving));
+    const struct contract_projection *projection = &contract->projection;
+    double years = years_of_change(contract, trace), value = -(double)cost / MILLION,
+           of_year = (double)of_a_year(trace, saving) / MILLION,
+           discount = 1 + (double)projection->discount / MILLION;
+    for (int32_t year = 0; year < years; year++) {
+        double share = year + 1 < years ? 1 : years - year;
+        value += of_year * share / pow(discount, year + share);
+        of_year *=
+            (1 - (double)projection->degradation / MILLION) * (1 + (double)projection->escalation / MILLION);
+    }
+    return value;
 }
 
 static bool fill_cell(struct sweep_cell *cell, const struct contract_file *contract,

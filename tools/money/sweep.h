@@ -34,7 +34,11 @@ bool sweep_run(struct sweep *sweep, const struct contract_file *contract, const 
                const struct trace_bins *bins, const struct trace_bins *without, int64_t recorded_kwp);
 void sweep_free(struct sweep *sweep);
 
-/* What a change is worth over the plant's life that costs so much and saves so much more in the days of a
+/* Years that remain of the plant's life at a trace's end, when a change is thought to be made; 0 after it.
+ * Where the contract names no plant, a whole life. */
+double years_of_change(const struct contract_file *contract, const struct trace *trace);
+
+/* What a change is worth over these years that costs so much and saves so much more in the days of a
  * trace: its saving ages and grows as the plant's does. */
 double value_of_change(const struct contract_file *contract, const struct trace *trace, int64_t cost,
                        int64_t saving);
