@@ -1,4 +1,4 @@
-/* links: daemon/record/meter_names.c */
+/* links: daemon/record/meter_names.c daemon/record/meter_names_read.c */
 /* Whom a name means that meters had at different times. */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -6,8 +6,11 @@
 #include <stdint.h>
 
 #include <cmocka.h>
+#include <sqlite3.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
 
 #include "meter_names.h"
 
@@ -76,11 +79,60 @@ static void test_two(void **state)
     config.meters[1].name[0] = 'r';
 }
 
+/* Reads the names of a record that is made by some SQL. */
+static struct meter_names *load(const char *sql, char why[METER_NAMES_WHY])
+{
+    char path[] = "/tmp/meterbook-names-XXXXXX";
+    int descriptor = mkstemp(path);
+    sqlite3 *record = NULL;
+    assert_true(descriptor >= 0);
+    close(descriptor);
+    assert_int_equal(sqlite3_open(path, &record), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(record, sql, NULL, NULL, NULL), SQLITE_OK);
+    sqlite3_close(record);
+    struct meter_names *loaded = meter_names_load(path, why);
+    unlink(path);
+    return loaded;
+}
+
+#define TABLES                                                                                               \
+    "CREATE TABLE setting(id INTEGER PRIMARY KEY, from_ms INTEGER);"                                         \
+    "CREATE TABLE meter_setting(setting INTEGER, meter INTEGER, name TEXT);"                                 \
+    "INSERT INTO setting VALUES(1, 5000), (2, NULL);"
+
+static void test_read(void **state)
+{
+    char why[METER_NAMES_WHY] = "";
+    (void)state;
+    struct meter_names *loaded = load("", why); /* an empty file becomes a record later */
+    assert_non_null(loaded);
+    assert_int_equal(loaded->count, 0);
+    meter_names_free(loaded);
+    loaded = load(TABLES "INSERT INTO meter_setting VALUES(1, 7, 'barn'), (2, 7, 'shed')", why);
+    assert_non_null(loaded);
+    assert_int_equal(loaded->count, 2);
+    assert_string_equal(loaded->list[1].name, "shed");
+    assert_int_equal(loaded->list[0].since_s, 5);
+    assert_int_equal(loaded->list[1].since_s, INT64_MAX);
+    meter_names_free(loaded);
+}
+
+/* Where a cell is damaged its column's NOT NULL does not help. */
+static void test_damaged(void **state)
+{
+    char why[METER_NAMES_WHY] = "";
+    (void)state;
+    assert_null(load(TABLES "INSERT INTO meter_setting VALUES(1, 7, 'barn'), (2, 7, NULL)", why));
+    assert_non_null(strstr(why, "a meter has no name"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_renamed),
         cmocka_unit_test(test_two),
+        cmocka_unit_test(test_read),
+        cmocka_unit_test(test_damaged),
     };
     int failed = cmocka_run_group_tests(tests, setup, NULL);
     free(names.list);
