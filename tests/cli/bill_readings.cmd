@@ -47,6 +47,22 @@ cat >readings/site.txt <<'END'
 2025-11-01T17:20 reading "sun meter" export=2600
 END
 "$METERBOOK" -c readings/site.conf --now 2026-02-01T12:00:00Z --format csv savings 2025 2>/dev/null | awk -F, '{ print $1, $3, $6 }'
+# the same where all that is made is sold: behind the meter by its wires, then beside it, where what is used is imported
+cp readings/site.tariff readings/kept.tariff && sed -i 's/net_billed/gross/' readings/site.tariff
+"$METERBOOK" -c readings/site.conf --now 2026-02-01T12:00:00Z --format csv savings 2025 2>/dev/null | awk -F, '{ print $1, $3, $6 }'
+mv readings/kept.tariff readings/site.tariff
+mkdir -p beside && cat >beside/site.conf <<END
+site = { name = "Mango Lane"; time_zone = "Asia/Kolkata"; latitude = 12.0; longitude = 77.0; };
+record = { database = "$PWD/gross.record"; runtime = "$PWD/beside"; logbook = "site.txt"; contract = "site.contract"; };
+buses = ( { name = "host"; kind = "tcp"; host = "127.0.0.1"; } );
+meters = ( { number = 1; name = "Field"; role = "production"; delivers = "export"; connection = "gross"; bus = "host"; unit_id = 1; map = "sunspec"; rated_power = 5000; },
+           { number = 2; name = "Loads"; role = "consumption"; bus = "host"; unit_id = 2; map = "sunspec"; rated_power = 5000; } );
+sealed_meters = ( { name = "utility meter"; role = "grid"; registers = "import"; digits = 5; decimals = 1; phase_method = "netted"; } );
+END
+printf 'contract = { tariff = "site.tariff"; };\n' >beside/site.contract
+sed 's/net_billed/gross/' readings/site.tariff >beside/site.tariff
+printf '%s reading "utility meter" import=%s\n' 2026-05-04T06:00 100 2026-05-05T18:00 120 >beside/site.txt
+"$METERBOOK" -c beside/site.conf --now 2026-06-01T12:00:00Z --format csv savings 2026-05 2>/dev/null | awk -F, '{ print $1, $3, $4, $6 }'
 # a period without readings of the sun meter is named, and left out of what was saved
 sed -i '/2025-11-01T17:20 reading "sun meter"/d' readings/site.txt
 "$METERBOOK" -c readings/site.conf --now 2026-02-01T12:00:00Z savings 2025 2>&1 | grep "left out"

@@ -23,12 +23,14 @@ static void scale_to(struct billing_period *result, enum measure measure, int64_
     }
 }
 
-static void balance_uses(struct billing_period *result)
+/* What is not made behind the house's meter feeds nothing in it: all that is used is imported. */
+static void balance_uses(struct billing_period *result, bool feeds_house)
 {
     for (int32_t i = 0; i < result->use_count; i++)
         for (int32_t b = 0; b < TARIFF_BLOCKS; b++) {
             struct usage *with = &result->with[i], *without = &result->without[i];
-            int64_t self = with->energy[MEASURE_PRODUCTION][b] - with->energy[MEASURE_EXPORT][b];
+            int64_t self =
+                feeds_house ? with->energy[MEASURE_PRODUCTION][b] - with->energy[MEASURE_EXPORT][b] : 0;
             with->energy[MEASURE_SELF_CONSUMPTION][b] = self;
             with->energy[MEASURE_CONSUMPTION][b] = self + with->energy[MEASURE_IMPORT][b];
             without->energy[MEASURE_CONSUMPTION][b] = without->energy[MEASURE_IMPORT][b] =
@@ -74,6 +76,7 @@ void gather_sealed(struct gather *gather)
     struct billing_period *result = gather->result;
     int64_t import = gather_register(gather, SEALED_IMPORT), export = gather_register(gather, SEALED_EXPORT),
             demand = register_demand(gather);
+    bool all_bought = gather_sum(result, MEASURE_CONSUMPTION) == gather_sum(result, MEASURE_IMPORT);
     result->untold_import = gather->tariff->by_readings && import == UNKNOWN;
     result->untold_export = gather->tariff->by_readings && export == UNKNOWN;
     if (import == UNKNOWN || result->use_count == 0)
@@ -97,7 +100,9 @@ void gather_sealed(struct gather *gather)
     int64_t production = result->has_production ? gather_production(gather) : UNKNOWN;
     if (production != UNKNOWN)
         scale_to(result, MEASURE_PRODUCTION, production);
-    /* a gross plant is not behind the meter: its balance stays as it is */
-    if (result->has_production && gather->tariff->settlement != SETTLEMENT_GROSS)
-        balance_uses(result);
+    /* what is sold whole by the tariff may be wired behind the meter nevertheless */
+    bool feeds_house =
+        gather->tariff->settlement != SETTLEMENT_GROSS || gather_sum(result, MEASURE_SELF_CONSUMPTION) != 0;
+    if (result->has_production && (feeds_house || all_bought))
+        balance_uses(result, feeds_house);
 }
