@@ -130,7 +130,7 @@ int store_derive(struct store *store, int64_t from_s, int64_t interval_s, const 
              "INSERT INTO interval(id, import, export, estimated, unobserved, how) "
              "SELECT ts * 1024 + %d, max(x, 0), max(-x, 0), abs(x), u, h FROM ("
              "SELECT id / 1024 AS ts, max(unobserved) AS u, max(CASE how & 15 WHEN 2 THEN 2 ELSE 1 END) | "
-             "max(how & 128) | max(how & 256) AS h, count(*) AS n, "
+             "max(how & 128) | max(how & 256) | max(how & 1024) AS h, count(*) AS n, "
              "count(CASE WHEN id %% 1024 IN (%s,%s) THEN import ELSE export END) AS known, "
              "sum(CASE WHEN id %% 1024 IN (%s) THEN import WHEN id %% 1024 IN (%s) THEN -import ELSE -export "
              "END) AS x "

@@ -389,6 +389,11 @@ static void test_site_gap(void **state)
                                        "ON p.id = g.id - 1021 WHERE g.meter = 1023 AND g.import - g.export "
                                        "<> c.import - p.export"),
                              0);
+            /* what follows from rows that were placed along a shape says so itself */
+            assert_int_equal(audit_ask("SELECT count(*) FROM interval AS d JOIN interval AS m ON m.ts = d.ts "
+                                       "AND m.meter < 1023 AND m.how & 1024 WHERE d.meter = 1023 AND NOT "
+                                       "d.how & 1024"),
+                             0);
             assert_int_equal(
                 audit_ask(
                     "SELECT base + (SELECT sum(import) FROM interval WHERE meter = 1023) FROM run WHERE "
