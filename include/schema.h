@@ -9,7 +9,7 @@
 
 enum {
     SCHEMA_APPLICATION_ID = 0x6d626b31, /* "mbk1" */
-    SCHEMA_VERSION = 1,
+    SCHEMA_VERSION = 2,
 };
 
 /* Key of rows in interval, energy, momentary: start of the interval and meter. */
@@ -43,5 +43,7 @@ enum row_flag {
 /* Days are numbered by the site's civil calendar: days since 1970-01-01. */
 
 extern const char schema_sql[];
+/* What a record of version 1 lacks. */
+extern const char schema_since_1_sql[];
 
 #endif

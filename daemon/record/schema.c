@@ -18,6 +18,24 @@
     "  WHEN EXISTS (SELECT 1 FROM correction WHERE from_s < new.to_s AND to_s > new.from_s) BEGIN\n"         \
     "  INSERT OR IGNORE INTO correction_due VALUES(new.from_s / 86400), ((new.to_s - 1) / 86400); END;\n"
 
+/* Since version 2. */
+#define CURVE_TABLE                                                                                          \
+    "CREATE TABLE IF NOT EXISTS curve(\n"                                                                    \
+    "  -- closed days in quarter hours, for who reads years of them: follows from interval, as day does,\n"  \
+    "  -- and holds only beside the day's own row and the same sums; it may be deleted, then the\n"          \
+    "  -- intervals are read instead.\n"                                                                     \
+    "  -- Varints (7 bits a byte, lowest first, 128 set in all bytes but the last): which series follow\n"   \
+    "  -- (1 import, 2 export, 4 estimated, 8 unobserved), the interval's length in s, then for each\n"      \
+    "  -- quarter from from_s on its sum (mWh; s); 0 is followed by the number of quarters that are 0\n"     \
+    "  id INTEGER PRIMARY KEY,     -- as in day\n"                                                           \
+    "  quarters BLOB NOT NULL,\n"                                                                            \
+    "  day INTEGER AS (id / 1024),\n"                                                                        \
+    "  meter INTEGER AS (id % 1024)\n"                                                                       \
+    ") STRICT;\n"
+#define CURVE_TRIGGER                                                                                        \
+    "CREATE TRIGGER IF NOT EXISTS day_dropped AFTER DELETE ON day\n"                                         \
+    "  BEGIN DELETE FROM curve WHERE id = old.id; END;\n"
+
 const char schema_sql[] =
     "CREATE TABLE setting(\n"
     "  -- each configuration as loaded; an interval belongs to the newest setting with from_ms <= its start\n"
@@ -147,21 +165,9 @@ const char schema_sql[] =
     "  day INTEGER AS (id / 1024),\n"
     "  meter INTEGER AS (id % 1024)\n"
     ") STRICT;\n"
-    "CREATE TABLE curve(\n"
-    "  -- closed days in quarter hours, for who reads years of them: follows from interval, as day does, and "
-    "holds\n"
-    "  -- only beside the day's own row and the same sums; it may be deleted, then the intervals are read "
-    "instead.\n"
-    "  -- Varints (7 bits a byte, lowest first, 128 set in all bytes but the last): which series follow (1 "
-    "import,\n"
-    "  -- 2 export, 4 estimated, 8 unobserved), the interval's length in s, then for each quarter from "
-    "from_s on its\n"
-    "  -- sum (mWh; s); 0 is followed by the number of quarters that are 0\n"
-    "  id INTEGER PRIMARY KEY,     -- as in day\n"
-    "  quarters BLOB NOT NULL,\n"
-    "  day INTEGER AS (id / 1024),\n"
-    "  meter INTEGER AS (id % 1024)\n"
-    ") STRICT;\n"
+    /* clang-format off */
+    CURVE_TABLE
+    /* clang-format on */
     "CREATE TABLE clock(\n"
     "  -- UTC = boot time + offset, from this instant of the boot on; what a holdover drifted is spread "
     "evenly\n"
@@ -273,9 +279,8 @@ const char schema_sql[] =
     TOUCHED_ROWS("interval")
     TOUCHED_ROWS("energy")
     TOUCHED_DAYS
+    CURVE_TRIGGER
     /* clang-format on */
-    "CREATE TRIGGER day_dropped AFTER DELETE ON day\n"
-    "  BEGIN DELETE FROM curve WHERE id = old.id; END;\n"
     "CREATE VIEW interval_as_corrected AS\n"
     "  -- the rows of interval as they count: corrected where they are\n"
     "  SELECT i.id, iif(c.id, c.import, i.import) AS import, iif(c.id, c.export, i.export) AS export,\n"
@@ -316,3 +321,5 @@ const char schema_sql[] =
     "    (to_s - from_s - unobserved) * 1.0 / (to_s - from_s) AS observed_share,\n"
     "    flags / 512 % 2 AS corrected\n"
     "  FROM day_as_corrected AS d;\n";
+
+const char schema_since_1_sql[] = CURVE_TABLE CURVE_TRIGGER;

@@ -100,12 +100,13 @@ static int read_integer(struct store *store, const char *sql, int64_t *value)
     return result;
 }
 
-static int make_tables(struct store *store)
+/* Runs the statements and states the version, all or nothing. */
+static int make_tables(struct store *store, const char *statements)
 {
     char sql[96];
     int result = execute(store, "BEGIN IMMEDIATE");
     if (result == STORE_OK)
-        result = execute(store, schema_sql);
+        result = execute(store, statements);
     snprintf(sql, sizeof sql, "PRAGMA application_id = %d; PRAGMA user_version = %d", SCHEMA_APPLICATION_ID,
              SCHEMA_VERSION);
     if (result == STORE_OK)
@@ -129,7 +130,7 @@ static int make_or_check(struct store *store)
     if (result != STORE_OK)
         return result;
     if (application == 0 && version == 0 && tables == 0)
-        return make_tables(store);
+        return make_tables(store, schema_sql);
     if (application != SCHEMA_APPLICATION_ID) {
         snprintf(store->why, sizeof store->why,
                  "the file is an SQLite database but not a record of this program");
@@ -142,6 +143,14 @@ static int make_or_check(struct store *store)
         return STORE_NEWER;
     }
     return STORE_OK;
+}
+
+/* A record of an earlier version gets what came since; its days have no curves until they are closed anew. */
+static int migrate(struct store *store)
+{
+    int64_t version = SCHEMA_VERSION;
+    int result = read_integer(store, "PRAGMA user_version", &version);
+    return result == STORE_OK && version < SCHEMA_VERSION ? make_tables(store, schema_since_1_sql) : result;
 }
 
 static const char pragmas_before[] =
@@ -209,6 +218,8 @@ static int open_and_prepare(struct store *store, const char *path)
     }
     if (result == STORE_OK)
         result = make_or_check(store);
+    if (result == STORE_OK)
+        result = migrate(store);
     return result == STORE_OK ? prepare(store) : result;
 }
 

@@ -644,6 +644,32 @@ static void test_alien_and_newer_files(void **state)
     site_finish(&site);
 }
 
+/* A record of version 1 has no curves: it gets the table and is collected on. */
+static void test_earlier_file(void **state)
+{
+    (void)state;
+    sqlite3 *db;
+    begin(72, 1, one_grid, 300, 1000);
+    assert_true(site_start(&site));
+    site_run(&site, 1800);
+    site_stop(&site, true);
+    assert_int_equal(sqlite3_open("record.db", &db), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(db, "DROP TRIGGER day_dropped; DROP TABLE curve; PRAGMA user_version = 1",
+                                  NULL, NULL, NULL),
+                     SQLITE_OK);
+    sqlite3_close(db);
+    int64_t rows = ask("SELECT count(*) FROM interval");
+    assert_true(site_start(&site));
+    site_run(&site, INT64_C(2) * 86400);
+    assert_int_equal(ask("PRAGMA user_version"), SCHEMA_VERSION);
+    assert_true(ask("SELECT count(*) FROM interval") > rows + 200);
+    assert_int_equal(ask("SELECT count(*) FROM day"), 2);
+    assert_int_equal(ask("SELECT count(*) FROM curve"), 1); /* the first day was not whole */
+    assert_int_equal(ask("SELECT count(*) FROM sqlite_schema WHERE name = 'day_dropped'"), 1);
+    check_conservation();
+    site_finish(&site);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -665,6 +691,7 @@ int main(void)
         cmocka_unit_test(test_derived_meter),
         cmocka_unit_test(test_other_ratio),
         cmocka_unit_test(test_alien_and_newer_files),
+        cmocka_unit_test(test_earlier_file),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
