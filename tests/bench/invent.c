@@ -99,7 +99,7 @@ static bool usage(void)
 
 static bool read_arguments(int argc, char **argv, struct invent *invent, int32_t *years, int32_t *days)
 {
-    if (argc < 2 || argc % 2 != 0)
+    if (argc < 2 || argc % 2 != 0 || argv[1][0] == '-')
         return usage();
     for (int i = 2; i < argc; i += 2) {
         char *end;
