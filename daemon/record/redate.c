@@ -15,8 +15,8 @@ int redate_stretch(struct redate *redate, bool on, int64_t than_ms, struct stret
     int found = store_fetch(redate->store, s);
     if (found != 1)
         return found;
-    snprintf(stretch->boot, sizeof stretch->boot, "%s", (const char *)sqlite3_column_text(s, 0));
-    snprintf(stretch->source, sizeof stretch->source, "%s", (const char *)sqlite3_column_text(s, 1));
+    snprintf(stretch->boot, sizeof stretch->boot, "%s", store_text(s, 0));
+    snprintf(stretch->source, sizeof stretch->source, "%s", store_text(s, 1));
     stretch->from_ms = sqlite3_column_int64(s, 2);
     stretch->offset_ms = sqlite3_column_int64(s, 3);
     stretch->after_s = sqlite3_column_int64(s, 4);

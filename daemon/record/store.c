@@ -63,6 +63,12 @@ void store_bind(sqlite3_stmt *statement, int at, int64_t value)
         sqlite3_bind_int64(statement, at, value);
 }
 
+const char *store_text(sqlite3_stmt *statement, int column)
+{
+    const unsigned char *text = sqlite3_column_text(statement, column);
+    return text ? (const char *)text : "";
+}
+
 int store_run_statement(struct store *store, sqlite3_stmt *statement)
 {
     int code = sqlite3_step(statement);

@@ -87,7 +87,7 @@ static int read_corrections(struct block *block)
     while (block->count < MOST_CORRECTIONS && (code = sqlite3_step(s)) == SQLITE_ROW)
         block->corrections[block->count++] = (struct correction){
             .id = sqlite3_column_int64(s, 0),
-            .what = what_of((const char *)sqlite3_column_text(s, 1)),
+            .what = what_of(store_text(s, 1)),
             .meter = sqlite3_column_int(s, 2),
             .other = sqlite3_column_int(s, 3),
             .from_s = sqlite3_column_int64(s, 4),

@@ -39,7 +39,7 @@ int store_corrections_are(struct store *store, const struct store_correction wan
         found = store_fetch(store, s);
         if (found < 0)
             return found;
-        same = found == 1 && strcmp((const char *)sqlite3_column_text(s, 0), wanted[i].hash) == 0;
+        same = found == 1 && strcmp(store_text(s, 0), wanted[i].hash) == 0;
         sqlite3_reset(s);
     }
     return same;
@@ -108,7 +108,7 @@ static int withdraw(struct store *store, int (*told)(void *, bool, int32_t, cons
         int64_t id = sqlite3_column_int64(s, 0), from_s = sqlite3_column_int64(s, 3),
                 to_s = sqlite3_column_int64(s, 4);
         int32_t meter = sqlite3_column_int(s, 1);
-        snprintf(entry, sizeof entry, "%s", (const char *)sqlite3_column_text(s, 2));
+        snprintf(entry, sizeof entry, "%s", store_text(s, 2));
         sqlite3_reset(s);
         int result = with_ids(store, DROP_CORRECTION, id, 0);
         if (result == STORE_OK)

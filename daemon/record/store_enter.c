@@ -44,7 +44,7 @@ int store_enter_meter(struct store_enter *enter, const char *name, int32_t numbe
     if (result != 1)
         return result;
     meter->number = sqlite3_column_int(s, 0);
-    snprintf(meter->name, sizeof meter->name, "%s", (const char *)sqlite3_column_text(s, 1));
+    snprintf(meter->name, sizeof meter->name, "%s", store_text(s, 1));
     meter->rated_w = sqlite3_column_int64(s, 2);
     sqlite3_reset(s);
     return 1;
@@ -55,7 +55,7 @@ int store_enter_names(struct store_enter *enter, void (*say)(void *self, const c
     sqlite3_stmt *s = store_enter_statement(enter, ENTER_METER_NAMES);
     int code = sqlite3_step(s);
     for (; code == SQLITE_ROW; code = sqlite3_step(s))
-        say(self, (const char *)sqlite3_column_text(s, 0));
+        say(self, store_text(s, 0));
     int result = code == SQLITE_DONE ? STORE_OK : store_fail(enter->store, code);
     sqlite3_reset(s);
     return result;

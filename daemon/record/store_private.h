@@ -114,6 +114,9 @@ sqlite3_stmt *store_statement(struct store *store, enum statement which);
 /* NULL for STORE_NULL. */
 void store_bind(sqlite3_stmt *statement, int at, int64_t value);
 
+/* A column's text; "" where a damaged record has none. Valid until the statement is stepped or reset. */
+const char *store_text(sqlite3_stmt *statement, int column);
+
 /* Steps a statement that returns no row, then resets it. */
 int store_run_statement(struct store *store, sqlite3_stmt *statement);
 

@@ -84,7 +84,7 @@ int store_read_run(struct store *store, int32_t meter, int32_t counter, int64_t 
         .vt_secondary = sqlite3_column_int64(s, 8),
         .reversed = sqlite3_column_int64(s, 9) != 0,
     };
-    snprintf(run->serial, sizeof run->serial, "%s", (const char *)sqlite3_column_text(s, 4));
+    snprintf(run->serial, sizeof run->serial, "%s", store_text(s, 4));
     sqlite3_reset(s);
     result = sum_rows(store, meter, counter, anchor_s, FAR_S, &sum, &newest, &known);
     if (result != STORE_OK)
@@ -146,7 +146,7 @@ int store_read_clock(struct store *store, const char *boot, int64_t *offset_ms, 
     if (result != 1)
         return result;
     *offset_ms = sqlite3_column_int64(s, 0);
-    snprintf(source, 16, "%s", (const char *)sqlite3_column_text(s, 1));
+    snprintf(source, 16, "%s", store_text(s, 1));
     sqlite3_reset(s);
     return 1;
 }
@@ -225,7 +225,7 @@ int store_clock_before(struct store *store, const char *boot, char source[16])
     int result = store_fetch(store, s);
     if (result != 1)
         return result;
-    snprintf(source, 16, "%s", (const char *)sqlite3_column_text(s, 0));
+    snprintf(source, 16, "%s", store_text(s, 0));
     sqlite3_reset(s);
     return 1;
 }
@@ -251,7 +251,7 @@ int store_next_undated(struct store *store, int64_t *id, char boot[40])
     if (result != 1)
         return result;
     *id = sqlite3_column_int64(s, 0);
-    snprintf(boot, 40, "%s", (const char *)sqlite3_column_text(s, 1));
+    snprintf(boot, 40, "%s", store_text(s, 1));
     sqlite3_reset(s);
     return 1;
 }

@@ -10,8 +10,7 @@
 
 static bool same_text(sqlite3_stmt *s, int column, const char *text)
 {
-    const unsigned char *stored = sqlite3_column_text(s, column);
-    return stored && strcmp((const char *)stored, text) == 0;
+    return strcmp(store_text(s, column), text) == 0;
 }
 
 /* 1: the newest setting is this one (*setting), 0: it is not. */

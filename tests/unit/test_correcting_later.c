@@ -286,6 +286,40 @@ static void test_logbook(void **state)
     site_finish(&site);
 }
 
+static void change_record(const char *sql)
+{
+    sqlite3 *db;
+    assert_int_equal(sqlite3_open("record.db", &db), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(db, sql, NULL, NULL, NULL), SQLITE_OK);
+    sqlite3_close(db);
+}
+
+/* A damaged cell may be NULL in spite of its column: the correction is taken up anew. */
+static void test_damaged(void **state)
+{
+    (void)state;
+    corrected_begin(&site, 11, 2, grid_and_roof);
+    corrected_live(&site, 20 * 3600);
+    corrected_write(&site, "2026-09-22 correct house what=ratio from=2026-09-21T20:02 to=2026-09-22T02:00 "
+                           "old=100/5 new=150/7\n");
+    int64_t once = audit_ask("SELECT sum(import) FROM corrected");
+    assert_true(once > 0);
+    site_stop(&site, true);
+    change_record("PRAGMA writable_schema = ON; UPDATE sqlite_schema SET sql = replace(sql, 'TEXT NOT NULL', "
+                  "'TEXT') WHERE name = 'correction'");
+    change_record("UPDATE correction SET hash = NULL, what = NULL, entry = NULL");
+    change_record("PRAGMA writable_schema = ON; UPDATE sqlite_schema SET sql = replace(replace(replace(sql, "
+                  "'what TEXT,', 'what TEXT NOT NULL,'), 'entry TEXT,', 'entry TEXT NOT NULL,'), "
+                  "'hash TEXT,', 'hash TEXT NOT NULL,') WHERE name = 'correction'");
+    assert_true(site_start(&site));
+    corrected_settle(&site);
+    assert_int_equal(audit_ask("SELECT count(*) FROM correction WHERE hash <> '' AND what = 'ratio'"), 1);
+    assert_int_equal(audit_ask("SELECT sum(import) FROM corrected"), once);
+    corrected_audit(&site);
+    corrected_audit_anew(&site);
+    site_finish(&site);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -293,7 +327,7 @@ int main(void)
         cmocka_unit_test(test_commit_fails),     cmocka_unit_test(test_cut_anywhere),
         cmocka_unit_test(test_renamed),          cmocka_unit_test(test_changed_afterwards),
         cmocka_unit_test(test_day_closes_later), cmocka_unit_test(test_moved),
-        cmocka_unit_test(test_logbook),
+        cmocka_unit_test(test_logbook),          cmocka_unit_test(test_damaged),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
