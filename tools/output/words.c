@@ -26,26 +26,26 @@ static int32_t three_digits(int64_t value, int32_t scale, int32_t most)
     return decimals < 2 ? decimals : most < 2 ? most : 2;
 }
 
-const char *words_energy(char buffer[WORDS_SIZE], int64_t mwh, int32_t most)
+static const char *amount(char buffer[WORDS_SIZE], int64_t value, int32_t scale, int32_t most,
+                          const char *unit)
 {
     char number[NUMBER_SIZE];
-    if (mwh == UNKNOWN)
+    if (value == UNKNOWN)
         snprintf(buffer, WORDS_SIZE, "not known");
     else
-        snprintf(buffer, WORDS_SIZE, "%s kWh",
-                 number_print(number, mwh, ENERGY_SCALE, three_digits(mwh, ENERGY_SCALE, most), ','));
+        snprintf(buffer, WORDS_SIZE, "%s %s",
+                 number_print(number, value, scale, three_digits(value, scale, most), ','), unit);
     return buffer;
+}
+
+const char *words_energy(char buffer[WORDS_SIZE], int64_t mwh, int32_t most)
+{
+    return amount(buffer, mwh, ENERGY_SCALE, most, "kWh");
 }
 
 const char *words_power(char buffer[WORDS_SIZE], int64_t mw)
 {
-    char number[NUMBER_SIZE];
-    if (mw == UNKNOWN)
-        snprintf(buffer, WORDS_SIZE, "not known");
-    else
-        snprintf(buffer, WORDS_SIZE, "%s kW",
-                 number_print(number, mw, MW_SCALE, three_digits(mw, MW_SCALE, POWER_DECIMALS), ','));
-    return buffer;
+    return amount(buffer, mw, MW_SCALE, POWER_DECIMALS, "kW");
 }
 
 const char *words_share(char buffer[WORDS_SIZE], int64_t share)
